@@ -1,0 +1,8 @@
+"""The logbook's server: records, pages, the queue of measurings. Imports analysis/ only through examinations.py and the evidence pages."""
+
+from importlib.metadata import PackageNotFoundError, version
+
+try:
+    __version__ = version("layerwitness")
+except PackageNotFoundError:  # run from a checkout that was not installed
+    __version__ = "0+checkout"

@@ -1,0 +1,60 @@
+"""The tables. Plain records may be edited; records of evidence are only added to, a correction names the entry it replaces.
+
+parts.py     customer, part, what is locked, design revision, attached files
+making.py    printer, spool, build
+service.py   service, inspection
+failures.py  failure, fragment, break site, face, treatment, change for the next build
+photos.py    photo, its scale and its outline
+findings.py  job, measurement, observation, verdict, the person's verdict, summary
+settings.py  what the bench has set for itself, such as the prior
+"""
+
+from server.records.failures import (
+    BreakSite,
+    Change,
+    Face,
+    Failure,
+    FailureEntry,
+    Fragment,
+    FragmentEntry,
+    SiteEntry,
+    Treatment,
+)
+from server.records.findings import Job, Measurement, Observation, PersonVerdict, Summary, VerdictRecord
+from server.records.making import Build, Printer, Spool
+from server.records.parts import Attachment, Customer, LockedFeature, Part, Revision
+from server.records.photos import OutlineRecord, Photo, ScaleRecord
+from server.records.service import Inspection, Service
+from server.records.settings import BenchSetting
+
+__all__ = [
+    "Attachment",
+    "BenchSetting",
+    "BreakSite",
+    "Build",
+    "Change",
+    "Customer",
+    "Face",
+    "Failure",
+    "FailureEntry",
+    "Fragment",
+    "FragmentEntry",
+    "Inspection",
+    "Job",
+    "LockedFeature",
+    "Measurement",
+    "Observation",
+    "OutlineRecord",
+    "Part",
+    "PersonVerdict",
+    "Photo",
+    "Printer",
+    "Revision",
+    "ScaleRecord",
+    "Service",
+    "SiteEntry",
+    "Spool",
+    "Summary",
+    "Treatment",
+    "VerdictRecord",
+]

@@ -1,0 +1,39 @@
+"""Codes that are stored and the words a person reads for them, in one table."""
+
+CODES: dict[str, dict[str, str]] = {
+    "access": {"": "not said", "easy": "easy to get at", "awkward": "awkward to get at", "hard": "hard to get at again"},
+    "attachment": {"model": "model", "slicing": "slicing file", "other": "other file"},
+    "fit_check": {"": "not checked", "works": "works", "binds": "binds", "flexes": "flexes", "rubs": "rubs"},
+    "inspection": {"": "not done yet", "sound": "no damage seen", "worn": "worn", "damaged": "damaged", "failed": "failed"},
+    "fragment": {"recovered": "recovered", "missing": "missing", "missing_before": "already missing before"},
+    "sequence": {"unknown": "order can't be told", "first": "let go first", "later": "followed later"},
+    "surface": {"fracture": "fracture face", "outer": "outer surface"},
+    "treatment": {
+        "dry_brush": "dry brush",
+        "mild_detergent": "mild detergent in water",
+        "dried": "dried",
+        "other": "other",
+    },
+    "stage": {"as_found": "as found", "after_treatment": "after treatment"},
+    "answer": {"yes": "yes", "no": "no", "cant_tell": "can't tell"},
+    "mode": {
+        "layer_delamination": "layer delamination",
+        "under_extrusion": "under-extrusion",
+        "overload": "overload",
+        "interference_rub": "interference rub",
+        "undetermined": "undetermined",
+    },
+    "scale_method": {"points": "two points", "um_per_px": "µm per pixel", "roads": "counted roads"},
+    "job": {"waiting": "waiting", "running": "measuring", "done": "done", "failed": "could not be measured", "cancelled": "cancelled"},
+    "part_state": {"no_build": "not built yet", "built": "built, not fitted", "in_service": "in service", "failed": "failed", "removed": "removed"},
+}
+
+
+def words(code: str | None, kind: str) -> str:
+    """Return what a person reads for `code` of `kind`; an unknown code is shown as it is."""
+    return CODES[kind].get(code or "", code or "")
+
+
+def choices(kind: str) -> list[tuple[str, str]]:
+    """Return the codes of `kind` with their words, for a select."""
+    return list(CODES[kind].items())
