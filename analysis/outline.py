@@ -20,6 +20,7 @@ from analysis.scale import Scale
 
 Points = NDArray[np.float64]
 _DRAWN_SD_PX = 3.0  # judgement: how far a carefully drawn line strays from the edge
+_LEAST_CONFIDENCE = 0.5
 _SMALLEST_AREA_PX = 100.0  # judgement: ten by ten px hold no wall
 
 
@@ -119,12 +120,12 @@ def find_outline(photo: Photo, scale: Scale) -> Outline:
     """
     from analysis.outline_search import search_outline
 
-    outer, holes, confidence, edge_sd_px = search_outline(photo.srgb, scale.um_per_px * photo.px_per_pixel)
-    if confidence < 0.3 or len(outer) < 3:
+    found = search_outline(photo.srgb, scale.um_per_px * photo.px_per_pixel)
+    if found is None or found.confidence < _LEAST_CONFIDENCE:
         raise OutlineRefused("The face doesn't stand out clearly from what lies around it. Draw its outline by hand.")
-    outer = (outer + 0.5) * photo.px_per_pixel - 0.5
-    holes = [(h + 0.5) * photo.px_per_pixel - 0.5 for h in holes]
-    return Outline(outer, tuple(holes), "found", confidence, edge_sd_px * photo.px_per_pixel)
+    factor = photo.px_per_pixel
+    outer, *holes = ((ring + 0.5) * factor - 0.5 for ring in (found.outer_px, *found.holes_px))
+    return Outline(outer, tuple(holes), "found", found.confidence, found.edge_sd_px * factor)
 
 
 def _checked_ring(points: ArrayLike, name: str, width_px: int, height_px: int) -> Points:

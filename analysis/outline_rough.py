@@ -1,0 +1,102 @@
+"""First look for the face: where the photo is sharp.
+
+A microscope's depth of focus is a fraction of a millimetre. The broken face lies in it, and what lies around the part (paper, a
+bench mat, another part of the same colour) lies lower and is soft. So the face is found by fine edges, in brightness or in
+colour, that are stronger than anything along the photo's border, and never by a colour of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from skimage import morphology
+
+Grey = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+_COARSE_SIDE = 544  # the rough look's longer side: a road of 0.4 mm is still a dozen pixels wide
+_FINE_SIGMA = 1.0  # px; finer is noise, coarser lets soft shadows in
+_BORDER = 8  # coarse px along the photo's border that show no face
+_SINGLE, _PATCH = 1.5, 1.35  # how far above the border's 99th percentile an edge, or a patch of texture, stands out
+_PATCH_SIGMA = 2.5
+_REACH = 4  # coarse px: gaps closed and hairs removed
+
+
+@dataclass(frozen=True)
+class RoughFace:
+    """What the first look found, on a grid `step` array pixels wide.
+
+    `face` bool: the largest sharp region, openings filled; `sharp` bool: sharp places themselves; `strength` float32, full
+    size: fine edges in units of the border's 99th percentile; `colour` float32 (rows, cols, 3) in sRGB codes.
+    """
+
+    face: Mask
+    sharp: Mask
+    strength: Grey
+    colour: NDArray[np.float32]
+    step: int
+
+
+def rough_face(srgb: NDArray[np.uint8]) -> RoughFace | None:
+    """Find the largest sharp region; None where nothing is sharper than the border. srgb uint8 (rows, cols, 3)."""
+    step = max(1, round(max(srgb.shape[:2]) / _COARSE_SIDE))
+    strength = np.zeros(srgb.shape[:2], dtype=np.float32)
+    patch = np.zeros((srgb.shape[0] // step, srgb.shape[1] // step), dtype=np.float32)
+    for channel in _channels(srgb):
+        fine = _fine_edges(channel)
+        pooled = _pool_max(fine, step)
+        # half a code: below that an edge is rounding, however even the border is
+        np.maximum(strength, fine / max(float(np.percentile(_border(pooled), 99)), 0.5), out=strength)
+        texture = ndimage.gaussian_filter(pooled, _PATCH_SIGMA)
+        np.maximum(patch, texture / max(float(np.percentile(_border(texture), 99)), 0.5), out=patch)
+    sharp = (_pool_max(strength, step) > _SINGLE) | (patch > _PATCH)
+    face = _largest(morphology.opening(_filled(sharp), morphology.disk(_REACH)))
+    if face is None:
+        return None
+    return RoughFace(face, sharp, strength, _pool_mean(srgb, step), step)
+
+
+def _channels(srgb: NDArray[np.uint8]) -> list[Grey]:
+    """Brightness, and red against blue: a part as bright as its ground mostly differs in the latter."""
+    red, green, blue = (srgb[..., i].astype(np.float32) for i in range(3))
+    return [(red + green + blue) / 3.0, red - blue]
+
+
+def _fine_edges(channel: Grey) -> Grey:
+    soft = ndimage.gaussian_filter(channel, _FINE_SIGMA)
+    edges: Grey = np.hypot(ndimage.sobel(soft, 1), ndimage.sobel(soft, 0)) / np.float32(8.0)
+    return edges
+
+
+def _filled(sharp: Mask) -> Mask:
+    padded = np.pad(sharp, 2 * _REACH)  # so that closing doesn't glue the face to the photo's border
+    closed = ndimage.binary_fill_holes(morphology.closing(padded, morphology.disk(_REACH)))
+    return np.asarray(closed[2 * _REACH : -2 * _REACH, 2 * _REACH : -2 * _REACH], dtype=bool)
+
+
+def _largest(mask: Mask) -> Mask | None:
+    labels, count = ndimage.label(mask)
+    if count == 0:
+        return None
+    return np.asarray(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:])))
+
+
+def _border(values: Grey) -> Grey:
+    n = _BORDER
+    return np.concatenate([part.ravel() for part in (values[:n], values[-n:], values[:, :n], values[:, -n:])])
+
+
+def _blocks(values: NDArray[np.generic], step: int) -> NDArray[np.generic]:
+    rows, cols = values.shape[0] // step, values.shape[1] // step
+    return values[: rows * step, : cols * step].reshape(rows, step, cols, step, *values.shape[2:])
+
+
+def _pool_max(values: Grey, step: int) -> Grey:
+    return np.asarray(_blocks(values, step).max(axis=(1, 3)), dtype=np.float32)
+
+
+def _pool_mean(values: NDArray[np.uint8], step: int) -> NDArray[np.float32]:
+    return np.asarray(_blocks(values, step).mean(axis=(1, 3), dtype=np.float32))
