@@ -8,7 +8,6 @@ from analysis.catalogue import MODES, Catalogue, Observation
 from analysis.observations import Seen
 from analysis.weights import weigh_each
 
-
 # From how many bits on a look is worth which words; two bits would settle four even modes for good. Judgement.
 TELLING = ((0.3, "may tell a good deal"), (0.1, "may tell something"), (0.0, "tells little"))
 
