@@ -80,7 +80,7 @@ def range_shares(value: float, sd: float, edges: Sequence[float], low: float, hi
     return tuple((b - a) / total for a, b in pairwise(heights))
 
 
-def from_measures(result: Mapping[str, Any], catalogue: Catalogue | None = None) -> list[Seen]:
+def from_measures(result: Mapping[str, Any], catalogue: Catalogue | None = None, origin: str = "measure") -> list[Seen]:
     """Observations that follow from one face's measures.
 
     A measure that is null gives no observation: unknown weighs nothing. A wide interval spreads over several
@@ -91,6 +91,8 @@ def from_measures(result: Mapping[str, Any], catalogue: Catalogue | None = None)
     ----------
     result : mapping
         The measuring result (`surface`, `bonded_area_fraction`, `walls`, ...); missing keys count as null.
+    origin : str
+        The caller's reference to the measurement, put into every observation.
     """
     book = catalogue or load_catalogue()
     wanted = OUTER if result.get("surface") == "outer" else FRACTURE
@@ -98,16 +100,16 @@ def from_measures(result: Mapping[str, Any], catalogue: Catalogue | None = None)
     for code, read in wanted.items():
         reading = read(result, book.settings)
         if reading is not None:
-            seen.append(_as_seen(book.observations[code], reading))
+            seen.append(_as_seen(book.observations[code], reading, origin))
     if wanted is FRACTURE and result.get("face_area_mm2"):
-        seen.append(Seen("came_apart", "yes", origin="photo", value="a fracture face was photographed"))
+        seen.append(Seen("came_apart", "yes", origin=origin, value="a fracture face was photographed"))
     return seen
 
 
-def _as_seen(observation: Observation, reading: _Reading) -> Seen:
+def _as_seen(observation: Observation, reading: _Reading, origin: str) -> Seen:
     low, high = LIMITS[observation.code]
     shares = range_shares(reading.value, reading.sd, observation.edges, low, high)
-    return Seen(observation.code, "yes", strength=max(shares), origin="measure", value=reading.words, shares=shares)
+    return Seen(observation.code, "yes", strength=max(shares), origin=origin, value=reading.words, shares=shares)
 
 
 def _bonded(result: Mapping[str, Any], settings: Mapping[str, float]) -> _Reading | None:

@@ -181,20 +181,31 @@ def _undetermined(
 
 
 def _contradiction(leading: str, lines: Sequence[Contribution], book: Catalogue) -> str | None:
-    """Strong evidence on both sides of the leading mode: name it, do not average it away."""
-    aside = sorted(lines, key=lambda line: -abs(line.against_rest_db[leading]))
-    speaks_for = [line for line in aside if line.against_rest_db[leading] > 0]
-    against = [line for line in aside if line.against_rest_db[leading] < 0]
-    plus = sum(line.against_rest_db[leading] for line in speaks_for)
-    minus = -sum(line.against_rest_db[leading] for line in against)
-    if minus < book.settings["contradiction_db"] or minus < book.settings["contradiction_share"] * plus:
-        return None
-    if plus < book.settings["contradiction_db"]:
-        return None
-    return (
-        f"The evidence contradicts itself about {book.modes[leading]}: {_named(speaks_for)} "
-        f"({plus:.0f} dB) speak for it, {_named(against)} ({minus:.0f} dB) against it."
-    )
+    """Strong evidence on both sides: name it, do not average it away.
+
+    Asked about the leading mode, and about any other for which more speaks than for the leading one: otherwise a
+    mode that fits nothing well, but nothing badly, would win where two others contradict each other.
+    """
+    strong, least_share = book.settings["contradiction_db"], book.settings["contradiction_share"]
+    sides = {mode: _sides(mode, lines) for mode in MODES}
+    plus = {mode: sum(line.against_rest_db[mode] for line in sides[mode][0]) for mode in MODES}
+    minus = {mode: -sum(line.against_rest_db[mode] for line in sides[mode][1]) for mode in MODES}
+    rivals = sorted((m for m in MODES if plus[m] > plus[leading]), key=lambda m: -plus[m])
+    for mode in [leading, *rivals]:
+        if plus[mode] >= strong and minus[mode] >= max(strong, least_share * plus[mode]):
+            speaks_for, against = sides[mode]
+            return (
+                f"The evidence contradicts itself about {book.modes[mode]}: {_named(speaks_for)} "
+                f"({plus[mode]:.0f} dB together) for it, {_named(against)} ({minus[mode]:.0f} dB together) against it."
+            )
+    return None
+
+
+def _sides(mode: str, lines: Sequence[Contribution]) -> tuple[list[Contribution], list[Contribution]]:
+    """The lines for and against a mode, the heaviest first."""
+    ordered = sorted(lines, key=lambda line: -abs(line.against_rest_db[mode]))
+    speaks_for = [line for line in ordered if line.against_rest_db[mode] > 0]
+    return speaks_for, [line for line in ordered if line.against_rest_db[mode] < 0]
 
 
 def _named(lines: Sequence[Contribution], most: int = 3) -> str:
@@ -203,7 +214,9 @@ def _named(lines: Sequence[Contribution], most: int = 3) -> str:
         seen, words = line.weighed.seen, line.weighed.observation.words
         detail = seen.value or {"yes": "seen", "no": "not seen"}.get(seen.answer, "")
         said.append(f"“{words}” ({detail})")
-    return " and ".join(said)
+    if len(lines) > most:
+        said.append(f"{len(lines) - most} more")
+    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
 
 
 def _contributing(primary: str | None, lines: Sequence[Contribution], book: Catalogue) -> tuple[str, ...]:
