@@ -20,16 +20,22 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="layerwitness", description="A fractography logbook for broken FFF-printed parts.")
+    parser = argparse.ArgumentParser(
+        prog="layerwitness", description="A fractography logbook for broken FFF-printed parts."
+    )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    serve = commands.add_parser("serve", help="serve the pages on this machine", description="Serve the pages; Ctrl+C ends it.")
+    serve = commands.add_parser(
+        "serve", help="serve the pages on this machine", description="Serve the pages; Ctrl+C ends it."
+    )
     serve.add_argument("--host", help="address to listen on (default: LAYERWITNESS_HOST or 127.0.0.1)")
     serve.add_argument("--port", type=int, help="port to listen on (default: LAYERWITNESS_PORT or 8321)")
     serve.add_argument("--demo", action="store_true", help="load the invented demo first, if the record is empty")
     serve.set_defaults(run=_serve)
     _add_measure(commands, words)
     demo = commands.add_parser("demo", help="load the invented demo into an empty record")
-    demo.add_argument("--if-empty", action="store_true", help="do nothing, and say nothing, where the record holds parts already")
+    demo.add_argument(
+        "--if-empty", action="store_true", help="do nothing, and say nothing, where the record holds parts already"
+    )
     demo.set_defaults(run=_demo)
     migrate = commands.add_parser("migrate", help="bring the record's tables to this version")
     migrate.set_defaults(run=_migrate)
@@ -64,7 +70,10 @@ def _serve(args: argparse.Namespace) -> int:
         return 2
     settings = replace(settings, host=args.host or settings.host, port=args.port or settings.port)
     if not _is_free(settings.host, settings.port):
-        print(f"Port {settings.port} of {settings.host} is taken or can't be used. Choose another: --port 8400", file=sys.stderr)
+        print(
+            f"Port {settings.port} of {settings.host} is taken or can't be used. Choose another: --port 8400",
+            file=sys.stderr,
+        )
         return 2
     if args.demo:
         # A process of its own: measuring's libraries need not stay in the server's memory.
