@@ -1,8 +1,8 @@
 """The treadle cleat: hardly any of its layers held."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 
-SEEN = {
+SEEN: Answers = {
     "bare_roads_both": ("yes", "roads as laid, on both halves"),
     "whitening_most": "no",
     "whitening_patches": ("yes", "a few small spots"),

@@ -1,8 +1,8 @@
 """The winder collar: the program and the person don't agree, and both are kept."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 
-SEEN = {
+SEEN: Answers = {
     "gaps_mate": ("yes", "the seam side, on both halves"),
     "seam_in_break": "yes",
     "thin_roads": "yes",

@@ -1,6 +1,6 @@
 """The frame corner: three revisions after the original, two failures, now in use again."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 from server.records import Failure, Part
 
 
@@ -70,7 +70,7 @@ def _first_breaks(desk: Desk, part: Part) -> Failure:
     return failure
 
 
-_SEEN_FIRST = {
+_SEEN_FIRST: Answers = {
     "bare_roads_both": ("yes", "smooth shiny roads, most of the face"),
     "one_layer_plane": "yes",
     "whitening_most": "no",
@@ -150,7 +150,7 @@ def _second_breaks(desk: Desk, part: Part, first: Failure) -> Failure:
     return failure
 
 
-_SEEN_SECOND = {
+_SEEN_SECOND: Answers = {
     "gaps_mate": ("yes", "same stretch of the outer wall on both halves"),
     "thin_roads": "yes",
     "bare_roads_both": "no",

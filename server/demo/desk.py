@@ -40,6 +40,7 @@ from server.store import Store
 
 PHOTOS = Path(__file__).resolve().parent / "photos"
 NOTE = "Rendered picture, invented part: no camera and no real piece stand behind it."
+Answers = Mapping[str, str | tuple[str, str]]  # question code -> answer, or answer and note
 Record = TypeVar("Record", bound=SQLModel)
 
 
@@ -62,7 +63,7 @@ class Desk:
         """Keep `record`, entered in the afternoon of that day."""
         if days_ago is not None:
             entered = datetime.combine(self.day(days_ago), time(15, 30), UTC)
-            record.entered_at = entered  # type: ignore[attr-defined]
+            record.entered_at = entered
         self.session.add(record)
         self.session.flush()
         return record
@@ -99,8 +100,8 @@ class Desk:
     def failure(self, service: Service, label: str, days_ago: int, **said: Any) -> Failure:
         """Add a failure with its account."""
         build = self.session.get_one(Build, service.build_id)
-        keys = {"revision_id": build.revision_id, "build_id": build.id, "service_id": service.id}
-        failure = self.add(Failure(case_label=label, **keys), days_ago)
+        failure = Failure(revision_id=build.revision_id, build_id=build.id, service_id=service.id, case_label=label)
+        self.add(failure, days_ago)
         self.add(FailureEntry(failure_id=_key(failure), found_on=self.day(days_ago), **said), days_ago)
         return failure
 
@@ -146,7 +147,7 @@ class Desk:
         self.add(scale, days_ago)
         return photo
 
-    def answer(self, failure: Failure, answers: Mapping[str, str | tuple[str, str]], by: str, days_ago: int) -> None:
+    def answer(self, failure: Failure, answers: Answers, by: str, days_ago: int) -> None:
         """Add what a person saw: question code to answer, or to answer and note."""
         for code, said in answers.items():
             answer, note = (said, "") if isinstance(said, str) else said

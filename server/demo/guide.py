@@ -1,8 +1,8 @@
 """The brake-rope guide: it rubbed, and said so."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 
-SEEN = {
+SEEN: Answers = {
     "glossy_patch": ("yes", "oval, scratches all one way"),
     "powder": ("yes", "grey dust on the drum's rim"),
     "bound_before": ("yes", "squeaked since it was fitted"),

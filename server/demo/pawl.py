@@ -1,8 +1,8 @@
 """The hoist pawl: its failure can hurt someone, and a piece of it is missing."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 
-SEEN = {
+SEEN: Answers = {
     "whitening_most": ("yes", "pale over nearly the whole face"),
     "bare_roads_both": "no",
     "drawn_lips": "yes",

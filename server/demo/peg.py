@@ -1,8 +1,8 @@
 """The tension peg: too little is known, and the verdict says so."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 
-SEEN = {
+SEEN: Answers = {
     "overload_seen": "cant_tell",
     "ordinary_load": "cant_tell",
     "bare_roads_both": ("cant_tell", "the other half is gone"),

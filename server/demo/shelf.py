@@ -33,7 +33,7 @@ def stock(session: Session, today: date) -> Shelf:
     def day(days_ago: int) -> date:
         return today - timedelta(days=days_ago)
 
-    rows = {
+    rows: dict[str, Customer | Printer | Spool] = {
         "school": Customer(name="Quillbeck weaving school", contact="the loom room, Odile Farrow"),
         "ribbon": Customer(name="Ansgar Pell, ribbon weaver", contact="calls in on Thursdays"),
         "glasshouse": Customer(name="Quillbeck glasshouse society", contact="Merel Duchamp-Ott"),

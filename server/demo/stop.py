@@ -1,8 +1,8 @@
 """The shuttle-box stop: sound welds, too hard a blow."""
 
-from server.demo.desk import Desk
+from server.demo.desk import Answers, Desk
 
-SEEN = {
+SEEN: Answers = {
     "whitening_most": ("yes", "pale and hairy all over"),
     "bare_roads_both": "no",
     "several_planes": "yes",
