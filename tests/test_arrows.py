@@ -1,0 +1,107 @@
+"""Who may import whom. The files are read, not run, so that even an import inside a function is seen."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# The road through analysis/. A file imports from its own stage and from earlier ones, never from a later one.
+ROAD: dict[str, tuple[str, ...]] = {
+    "tools": ("bayes", "classes", "intervals", "pointcount", "polygons", "scores", "section", "words"),
+    "photo": ("photo",),
+    "scale": ("scale",),
+    "outline": ("outline", "outline_holes", "outline_refine", "outline_rough", "outline_search"),
+    "walls": ("walls", "workview"),
+    "bonding": ("bonding", "cues", "network", "unknown"),
+    "measures": ("gaps", "planes", "shares"),
+    "evidence": ("catalogue", "observations", "weights"),
+    "verdict": ("causes", "cautions", "next_look", "verdict"),
+    "examine": ("examine",),
+    "command": ("command_measure",),
+}
+STAGE = {name: number for number, names in enumerate(ROAD.values()) for name in names}
+
+# No web, no database, no calendar, no temporary files: a stage is arithmetic on what it was given.
+BARRED = {
+    "server", "migrations", "fastapi", "starlette", "uvicorn", "httpx", "sqlmodel", "sqlalchemy", "alembic", "jinja2",
+    "wtforms", "platformdirs", "sqlite3", "datetime", "tempfile", "shutil", "subprocess", "socket", "urllib", "http",
+}  # fmt: skip
+
+
+def imported(path: Path) -> set[str]:
+    """Return the dotted names that a file imports, wherever in it the import stands."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: write imports from the top, such as analysis.photo"
+            names |= {f"{node.module}.{alias.name}" for alias in node.names} | {str(node.module)}
+    return names
+
+
+def stages_of(path: Path) -> set[str]:
+    """Return the files of analysis/ that a file imports."""
+    parts = [name.split(".") for name in imported(path)]
+    return {name[1] for name in parts if name[0] == "analysis" and len(name) > 1 and name[1] in FILES}
+
+
+FILES = {path.stem: path for path in sorted((ROOT / "analysis").glob("*.py")) if path.stem != "__init__"}
+
+
+def test_every_file_of_analysis_has_its_place_on_the_road() -> None:
+    """A new file is given its stage here, and a file that is gone is taken off."""
+    assert set(FILES) == set(STAGE)
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_stage_never_imports_a_later_one(name: str) -> None:
+    """Data flow one way, from the photo to the verdict."""
+    later = {other for other in stages_of(FILES[name]) if STAGE.get(other, 0) > STAGE.get(name, 0)}
+
+    assert not later
+
+
+def test_no_circle_of_imports_inside_a_stage() -> None:
+    """Files of one stage can be put in an order too."""
+    left = {name: stages_of(path) - {name} for name, path in FILES.items()}
+    while free := [name for name, needs in left.items() if not needs & set(left)]:
+        for name in free:
+            del left[name]
+
+    assert not left
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "analysis").rglob("*.py")), ids=lambda path: path.stem)
+def test_analysis_knows_no_web_no_record_and_no_calendar(path: Path) -> None:
+    """What is measured depends on the photo and on what is said of it, on nothing around it."""
+    assert not {name.split(".")[0] for name in imported(path)} & BARRED
+
+
+def test_only_examine_knows_all_stages() -> None:
+    """The whole road is assembled in one file; the command and the server call that one."""
+    whole = {name for name in FILES if {"photo", "outline", "walls", "verdict"} <= stages_of(FILES[name])}
+
+    assert whole == {"examine"}
+
+
+def test_records_know_nothing_of_pages() -> None:
+    """The tables import each other and nothing else of the server."""
+    for path in (ROOT / "server" / "records").glob("*.py"):
+        server = {name for name in imported(path) if name.startswith("server.")}
+        assert all(name.startswith("server.records") for name in server), path
+
+
+def test_forms_do_not_reach_for_the_record_or_the_pages() -> None:
+    """A form reads and judges fields; what is stored and shown is decided elsewhere."""
+    for path in (ROOT / "server" / "forms").glob("*.py"):
+        assert not {name for name in imported(path) if name.startswith(("server.routes", "server.pages", "server.app"))}, path
+
+
+def test_nothing_below_imports_a_page_handler() -> None:
+    """Handlers stand at the top: only the table of addresses and other handlers name them."""
+    for path in (ROOT / "server").rglob("*.py"):
+        if path.parent.name != "routes" and path.name not in {"addresses.py", "app.py"}:
+            assert not {name for name in imported(path) if name.startswith("server.routes")}, path
