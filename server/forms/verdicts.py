@@ -1,0 +1,65 @@
+"""The person's verdict and the prior."""
+
+from wtforms import Form, SelectField
+from wtforms.validators import InputRequired, ValidationError
+
+from server.forms import base
+from server.forms.base import Quantity
+from server.wording import CODES, choices
+
+
+class PersonVerdictForm(Form):
+    """What the person concludes; `programs` is the program's own, which a differing one must be reasoned against."""
+
+    mode = SelectField(
+        "Your conclusion",
+        choices=[("", "choose"), *choices("mode")],
+        default="",
+        validators=[InputRequired("Choose one.")],
+    )
+    reason = base.long_text("Why", "asked for where you differ from the program; kept with both")
+    said_by = base.text("Who concludes this", required=True)
+    programs = ""
+
+    def validate(self, extra_validators: object = None) -> bool:
+        """Demand a reason where the person differs from the program."""
+        sound: bool = super().validate()
+        if self.mode.data and self.mode.data != self.programs and not (self.reason.data or "").strip():
+            program = CODES["mode"].get(self.programs, self.programs)
+            self.reason.errors = [*self.reason.errors, f"The program says {program}. Say why you conclude otherwise."]
+            return False
+        return sound
+
+
+def _above_zero(form: Form, field: Quantity) -> None:
+    if field.data is not None and field.data <= 0:
+        raise ValidationError(
+            "Give a share above 0, however small: a mode at 0 could never be found, whatever is seen."
+        )
+
+
+class PriorForm(Form):
+    """Shares over the four modes; any positive numbers, scaled to sum 1."""
+
+    name = base.text("Name", "so that a verdict can say which prior it was made with", required=True)
+    reason = base.long_text("Why these shares", "such as: counts of our own log, 2024 to 2026")
+    layer_delamination = Quantity("Layer delamination", "", -1e6, 1e6, required=True)
+    under_extrusion = Quantity("Under-extrusion", "", -1e6, 1e6, required=True)
+    overload = Quantity("Overload", "", -1e6, 1e6, required=True)
+    interference_rub = Quantity("Interference rub", "", -1e6, 1e6, required=True)
+
+    def validate_layer_delamination(self, field: Quantity) -> None:
+        """Refuse 0 and less."""
+        _above_zero(self, field)
+
+    def validate_under_extrusion(self, field: Quantity) -> None:
+        """Refuse 0 and less."""
+        _above_zero(self, field)
+
+    def validate_overload(self, field: Quantity) -> None:
+        """Refuse 0 and less."""
+        _above_zero(self, field)
+
+    def validate_interference_rub(self, field: Quantity) -> None:
+        """Refuse 0 and less."""
+        _above_zero(self, field)
