@@ -115,6 +115,7 @@ class Treatment(SQLModel, table=True):
     detail: str = ""
     done_on: date
     done_by: str = ""
+    correction_reason: str = ""
     entered_at: datetime = stamp()
 
 
@@ -127,4 +128,5 @@ class Change(SQLModel, table=True):
     done_in_revision_id: int | None = ref("revision.id", optional=True)
     what: str
     why: str = ""
+    correction_reason: str = ""
     entered_at: datetime = stamp()
