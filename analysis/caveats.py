@@ -1,0 +1,42 @@
+"""Everything a result may have to say about its own weakness, in one place: code -> words."""
+
+from __future__ import annotations
+
+from typing import Final
+
+REASONS: Final = {
+    "touched": "Pressed-flat and rounded roads can't be told apart from one photo under this light.",
+    "no_contact": "No road of the layer lies in this face, so there is no contact area to take a share of.",
+    "outer_surface": "This is an outer surface: it has no walls, gaps, layer planes or bonded area to measure.",
+    "fracture_face": "This is a fracture face: rub marks are measured on outer surfaces.",
+    "rub_not_measured": "Rub marks are not measured by this version; say what you see instead.",
+    "no_mate": "No photo of the mating face was given.",
+    "mate_not_fitted": "The mating face is not fitted onto this one by this version; lay them side by side and compare.",
+    "no_gaps": "No wall has a gap, so there is nothing for the mating face to confirm.",
+    "level": "The height of the step between two planes can't be read from one photo.",
+    "all_unknown": "All of the face is hidden or marked as unknown.",
+    "no_walls": "No wall fits inside this outline at this line width.",
+}
+
+WARNINGS: Final = {
+    "walls_guessed": "The number of walls was not given; {count} was assumed. Give it if you know it.",
+    "walls_too_many": "{given} walls were given, but only {fit} fit inside the outline.",
+    "band_guessed": "The contact band was taken as line width minus layer height, {band:.2f} mm.",
+    "white": "White filament hides whitening: the reading rests on texture and shading, and the interval is wider.",
+    "soft": "The photo is soft: fine texture is lost, so torn and smooth roads are harder to tell apart.",
+    "unknown_large": "{share:.0%} of the face can't be read (grease, glare or marked): see the bounds.",
+    "outline_unsure": "The outline was found, but parts of it are weakly backed by the picture: check it.",
+    "coarse": "A road is only {pixels:.0f} px wide on this photo: fine texture is out of reach.",
+    "spacing": "Roads were taken to lie {spacing:.2f} mm apart.",
+    "wide_interval": "The interval is wide: count points by hand if the number matters.",
+}
+
+
+def reason(code: str) -> str:
+    """The words of a reason why a number can't be had."""
+    return REASONS[code]
+
+
+def warning(code: str, **values: float) -> str:
+    """The words of a warning, with its numbers filled in."""
+    return WARNINGS[code].format(**values)

@@ -1,0 +1,1 @@
+"""How the stored network and the interval calibration were made. For developers; needs jax; not used when measuring."""
