@@ -38,7 +38,7 @@ def read_prior(session: Session) -> Prior:
 
 
 def keep_prior(session: Session, name: str, reason: str, shares: Mapping[str, float]) -> bool:
-    """Set the prior, scaled to sum 1; return whether it had to be scaled. Verdicts keep the prior they were made with."""
+    """Set the prior, scaled to sum 1; return whether it had to be. Verdicts keep the prior they were made with."""
     scaled = check_prior({mode: float(shares[mode]) for mode in MODES})
     setting = session.get(BenchSetting, SETTING) or BenchSetting(name=SETTING)
     setting.value, setting.entered_at = {"name": name, "reason": reason, "shares": scaled}, now()

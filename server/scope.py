@@ -44,7 +44,7 @@ class Scope:
 
 
 def read_scope(session: Session, failure_id: int, site: str = "") -> Scope:
-    """Return the scope that an address names; raise the 404 where a record isn't there or the site is another failure's."""
+    """Return the scope that an address names; raise the 404 where there is no such record or site of the failure."""
     failure = get_or_404(session, Failure, failure_id)
     revision = get_or_404(session, Revision, failure.revision_id)
     part = get_or_404(session, Part, revision.part_id)

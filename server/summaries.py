@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import Request
 from sqlmodel import Session, col, select
 
-from analysis.cautions import cautions
+from analysis.cautions import CAN_HURT
 from server import current
 from server.naming import failure_name
 from server.pages import STATIC, day
@@ -27,6 +27,11 @@ SECTIONS = (
     ("change", "What we will change"),
     ("care", "Care"),
     ("not_known", "What is not known"),
+)
+# What stands on every summary, in a customer's words; what is said of a dangerous part is in analysis/cautions.py.
+FOR_THE_CUSTOMER = (
+    "This summary says what the broken part shows. It does not say that a mended or reprinted part will hold.",
+    "It rests on what could be seen, measured and told to us; more could change it.",
 )
 MOST_PICTURES = 4
 MOST_PAGES = 2
@@ -61,7 +66,7 @@ def draft_wording(session: Session, scope: Scope) -> dict[str, Any]:
 
 
 def _first_choice(pictures: list[Picture]) -> list[Picture]:
-    """One measured face of each place first, then the others, up to three; bare photos only where nothing was measured."""
+    """One measured face of each place first, then the others; a bare photo only where nothing was measured."""
     measured = [picture for picture in pictures if picture.measurement_id]
     if not measured:
         return pictures[:1]
@@ -141,7 +146,7 @@ def read_sheet(request: Request, session: Session, failure_id: int) -> Sheet:
         ],
         "numbers": [row for picture in pictures if (row := picture.numbers())],
         "can_hurt": scope.part.can_hurt,
-        "cautions": cautions(scope.part.can_hurt),
+        "cautions": [*(CAN_HURT if scope.part.can_hurt else ()), *FOR_THE_CUSTOMER],
         "loose": [piece.words for piece in current.loose_pieces(session, [failure_id]).get(failure_id, [])],
         "made_on": day(kept[0].entered_at if kept else now()),
         "is_draft": not kept,

@@ -9,9 +9,10 @@ from sqlmodel import Session, col, select
 from server import overlays, pictures
 from server.access import get_or_404
 from server.links import address
+from server.naming import upper_first
 from server.records import Face, Measurement, Photo
 from server.scope import Scope, faces_of, photos_of
-from server.summary_draft import percent
+from server.summary_words import percent
 from server.verdicts import latest_records
 
 SIDE_PX = 1600
@@ -47,7 +48,7 @@ class Picture:
             "area": f"{result['face_area_mm2']:.1f} mm²" if result.get("face_area_mm2") else "not known",
             "joined": _share(bonded),
             "gap": _gap(result),
-            "unknown": percent(result["unknown_share"]) if result.get("unknown_share") is not None else "not known",
+            "unknown": _unread(result.get("unknown_share")),
         }
 
 
@@ -57,6 +58,12 @@ def _share(measure: dict[str, Any]) -> str:
     interval = measure.get("interval")
     span = f" ({100 * interval[0]:.0f}–{100 * interval[1]:.0f} %)" if interval and None not in interval else ""
     return percent(measure["value"]) + span
+
+
+def _unread(share: float | None) -> str:
+    if share is None:
+        return "not known"
+    return percent(share) if share > 0 else "none"
 
 
 def _gap(result: dict[str, Any]) -> str:
@@ -86,7 +93,7 @@ def pictures_of(session: Session, scope: Scope) -> list[Picture]:
 
 def _label(face: Face, sites: dict[int | None, str]) -> str:
     site = sites.get(face.site_id) if len(sites) > 1 else None
-    return f"{site}: {face.name}" if site else face.name
+    return upper_first(f"{site}, {face.name}" if site else face.name)
 
 
 def _measured(measurement: Measurement, photo: Photo | None, face: Face, sites: dict[int | None, str]) -> Picture:

@@ -1,4 +1,4 @@
-"""What the verdict's page shows: shares of the modes, every contribution as a bar, where each came from, and what if."""
+"""What the verdict's page shows: shares of the modes, each contribution as a bar, where it came from, and what if."""
 
 import math
 from collections.abc import Collection

@@ -98,4 +98,4 @@ def _named_words(candidates: Sequence[SiteVerdict], leading: str, probability: f
         how = f" ({site.how_known})" if site.how_known else ""
         return f"{mode}, {probability:.0%}: {site.name} let go first{how}, and its verdict holds for the whole."
     names = ", ".join(site.name for site in candidates)
-    return f"{mode}, {probability:.0%}: which of {names} let go first is not known; whichever it was, this is the mean of their verdicts."
+    return f"{mode}, {probability:.0%}: which of {names} let go first is not known; this is the mean of their verdicts."

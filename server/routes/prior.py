@@ -17,7 +17,7 @@ from server.priors import drop_prior, keep_prior, read_prior, shipped_prior
 Sent = Annotated[FormData, Depends(read_form)]
 SAID = {
     "kept": "The prior is set.",
-    "scaled": "The shares did not add up to 1, so each was divided by their sum. The scaled shares are set and shown below.",
+    "scaled": "The shares did not add up to 1, so each was divided by their sum. The scaled ones are set and shown.",
     "shipped": "The prior that comes with the program holds again.",
 }
 
