@@ -514,6 +514,7 @@ def upgrade() -> None:
     sa.Column('labels_sha256', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('strips', sa.JSON(), nullable=False),
     sa.Column('px_per_pixel', sa.Float(), nullable=False),
+    sa.Column('origin_px', sa.JSON(), nullable=False),
     sa.Column('program_version', sqlmodel.sql.sqltypes.AutoString(), nullable=False),
     sa.Column('entered_at', sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
     sa.ForeignKeyConstraint(['outline_id'], ['outlinerecord.id'], ),

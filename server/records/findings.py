@@ -42,6 +42,8 @@ class Measurement(SQLModel, table=True):
     labels_sha256: str = ""  # the class of each pixel as a PNG in the store
     strips: list[dict[str, Any]] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
     px_per_pixel: float = 1.0
+    # Photo px of the outer corner of the label map's first pixel: the map covers the face, not the photo.
+    origin_px: list[float] = Field(default_factory=lambda: [0.0, 0.0], sa_column=Column(JSON, nullable=False))
     program_version: str = ""
     entered_at: datetime = stamp()
 

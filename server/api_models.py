@@ -1,0 +1,171 @@
+"""What the published interface takes and gives; the measurement follows the same contract as the command's output."""
+
+from datetime import datetime
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Mistake(BaseModel):
+    """What was wrong and what to do."""
+
+    detail: str
+
+
+class PhotoOut(BaseModel):
+    """A kept photo; its size is that of the upright picture."""
+
+    id: int
+    face_id: int | None
+    file_name: str
+    sha256: str
+    media_type: str
+    size_bytes: int
+    width_px: int
+    height_px: int
+    stage: str
+    is_rendered: bool
+
+
+class RefusedOut(BaseModel):
+    """A file that was not kept, and why."""
+
+    file_name: str
+    detail: str
+
+
+class UploadOut(BaseModel):
+    """What became of each file."""
+
+    kept: list[PhotoOut]
+    already_there: list[PhotoOut]
+    refused: list[RefusedOut]
+
+
+class MeasureIn(BaseModel):
+    """What a measuring needs to know. Without `um_per_px` the photo's own scale counts, without an outline its own
+    outline, and without that the outline is looked for."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    line_width_mm: float = Field(description="Width of a road as sliced, mm")
+    layer_height_mm: float = Field(description="Layer height as sliced, mm")
+    um_per_px: float | None = Field(None, description="Micrometres per pixel of the original photo")
+    scale_relative_sd: float = Field(0.01, description="Relative standard deviation of the scale")
+    wall_count: int | None = Field(None, ge=0, le=50)
+    contact_band_mm: float | None = Field(None, gt=0, le=10)
+    road_spacing_mm: float | None = Field(None, gt=0, le=10)
+    outline_px: list[list[float]] | None = Field(None, description="Corners (x, y) in px of the upright photo")
+    holes_px: list[list[list[float]]] = Field([], description="One polygon a hole")
+    unknown_zones_px: list[list[list[float]]] = Field([], description="Zones that can't be judged")
+    mate_photo_id: int | None = Field(None, description="Photo of the mating face; it must have a scale")
+
+
+class JobOut(BaseModel):
+    """A measuring in the queue: waiting, running, done, failed or cancelled."""
+
+    id: int
+    photo_id: int
+    state: str
+    stage: str
+    share_done: float
+    attempt: int
+    error: str | None
+    measurement_id: int | None
+    entered_at: datetime
+    ended_at: datetime | None
+
+
+class Share(BaseModel):
+    """A share with its 90 % interval; `bounds` takes all unknown as bare and as bonded."""
+
+    model_config = ConfigDict(extra="allow")
+
+    value: float | None
+    interval: list[float] | None = None
+    bounds: list[float] | None = None
+
+
+class Gap(BaseModel):
+    """A stretch of a wall where the road is missing, in mm along the wall from its start point."""
+
+    model_config = ConfigDict(extra="allow")
+
+    start_mm: float
+    end_mm: float
+    length_mm: float
+    start_px: list[float] | None = None
+    end_px: list[float] | None = None
+
+
+class Wall(BaseModel):
+    """One wall road: how much of it is there, and how much of its contact band is bonded."""
+
+    model_config = ConfigDict(extra="allow")
+
+    outline: str
+    index: int
+    length_mm: float
+    start_px: list[float] | None = None
+    continuity: float | None = None
+    bonded_fraction: float | None = None
+    gaps: list[Gap] = []
+
+
+class MeasurementOut(BaseModel):
+    """One measurement. Lengths in mm, areas in mm², places in px of the upright photo; null has its reason."""
+
+    model_config = ConfigDict(extra="allow")
+
+    surface: str
+    face_area_mm2: float | None
+    outline_px: list[list[float]]
+    holes_px: list[list[list[float]]]
+    unknown_share: float | None
+    bonded_share_of_face: Share | None
+    bonded_area_fraction: Share | None
+    walls: list[Wall] | None
+    largest_gap_mm: float | None
+    layer_planes: list[dict[str, Any]] | None
+    touched_share: float | None
+    gap_agreement: float | None
+    gap_agreement_by_chance: float | None
+    mate_fit: str | None
+    mate_affine: list[list[float]] | None
+    rub_area_mm2: float | None
+    scratch_deg: float | None
+    evidence: list[dict[str, Any]]
+    verdict: dict[str, Any] | None
+    warnings: list[str]
+    reasons: dict[str, str]
+    seconds: dict[str, float]
+
+
+class PartOut(BaseModel):
+    """A part."""
+
+    id: int
+    name: str
+    function: str
+    fitted_where: str
+    can_hurt: bool
+    is_demo: bool
+
+
+class PartDetail(PartOut):
+    """A part with its revisions and failures."""
+
+    revisions: list[dict[str, Any]]
+    failure_ids: list[int]
+
+
+class FailureOut(BaseModel):
+    """A failure with its faces, the measurements of their photos, and the verdicts that count."""
+
+    id: int
+    part_id: int
+    revision_id: int
+    case_label: str
+    found_on: str | None
+    faces: list[dict[str, Any]]
+    verdicts: list[dict[str, Any]]

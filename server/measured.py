@@ -1,0 +1,179 @@
+"""What the page of a measurement shows: the layers, the numbers with their width and reason, each wall as a strip."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session
+
+from server.faces import trail_of
+from server.measuring import measurements_of, surroundings
+from server.overlays import bar_length_mm
+from server.patterns import LOOKS
+from server.records import Measurement, Photo
+from server.strips import strips_of
+from server.wording import words
+
+NAMES = {
+    "bonded_share_of_face": "Bonded share of the face",
+    "bonded_area_fraction": "Bonded part of the contact area",
+    "bonded_area_fraction_all": "Bonded part of the contact area",
+    "touched_share": "Touched but not joined",
+    "gap_agreement": "Gaps confirmed by the mating face",
+    "gap_agreement_by_chance": "Gaps confirmed by chance",
+    "mate_fit": "Fit of the mating face",
+    "mate_affine": "Lie of the mating face",
+    "rub_area_mm2": "Rubbed area",
+    "scratch_deg": "Direction of the scratches",
+    "largest_gap_mm": "Longest gap in a wall",
+    "layer_planes": "Layer planes",
+    "walls": "Walls",
+    "face_area_mm2": "Area of the face",
+    "unknown_share": "Unknown",
+    "verdict": "Verdict",
+}
+MEANINGS = {
+    "bonded_share_of_face": "torn area over face area, unknown left out of both",
+    "bonded_area_fraction": "torn area over the area that should have been pressed onto the next layer, unknown left out of both",
+}
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One number with how sure it is and why."""
+
+    name: str
+    meaning: str
+    value: str
+    interval: str = ""
+    bounds: str = ""
+    why: str = ""
+
+
+def percent(value: float | None) -> str:
+    """Write a share in per cent, with a decimal only where it is small."""
+    if value is None:
+        return "not known"
+    hundred = value * 100
+    return f"{hundred:.1f} %" if 0 < hundred < 9.95 else f"{hundred:.0f} %"
+
+
+def shares(result: dict[str, Any]) -> list[Figure]:
+    """Return the bonded shares with interval and bounds; one that can't be had says why."""
+    return [_share(result, name) for name in MEANINGS]
+
+
+def _share(result: dict[str, Any], name: str) -> Figure:
+    found, reasons = result.get(name), result.get("reasons") or {}
+    why = " ".join(text for key, text in reasons.items() if key == name or key.startswith(f"{name}."))
+    if not found or found.get("value") is None:
+        return Figure(NAMES[name], MEANINGS[name], "not known", why=why or "No reason was given.")
+    low, high = found.get("interval") or (None, None)
+    interval = f"{percent(low)} to {percent(high)} (90 % interval)" if low is not None else ""
+    bounds = found.get("bounds")
+    between = ""
+    if bounds and (result.get("unknown_share") or 0) > 0:
+        between = f"{percent(bounds[0])} if all that is unknown were bare, {percent(bounds[1])} if all of it were bonded"
+    return Figure(NAMES[name], MEANINGS[name], percent(found["value"]), interval, between, why)
+
+
+def facts(result: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return the plain numbers that could be had."""
+    rows = [("Area of the face", _unit(result.get("face_area_mm2"), "mm²", 1))]
+    rows.append(("Unknown", percent(result.get("unknown_share"))))
+    if result.get("largest_gap_mm") is not None:
+        rows.append(("Longest gap in a wall", _unit(result["largest_gap_mm"], "mm", 1)))
+    if result.get("touched_share") is not None:
+        rows.append(("Touched but not joined", percent(result["touched_share"])))
+    for plane in result.get("layer_planes") or []:
+        level = plane.get("level")
+        where = "" if level is None else f", {_level(level)}"
+        road = plane.get("road_deg")
+        along = "" if road is None else f", roads at {road:.0f}°"
+        rows.append(("Layer plane", f"{percent(plane.get('area_share'))} of the face{along}{where}"))
+    if result.get("gap_agreement") is not None:
+        by_chance = percent(result.get("gap_agreement_by_chance"))
+        rows.append(("Gaps confirmed by the mating face", f"{percent(result['gap_agreement'])} ({by_chance} by chance)"))
+    if result.get("mate_fit"):
+        rows.append(("Fit of the mating face", result["mate_fit"]))
+    if result.get("rub_area_mm2") is not None:
+        rows.append(("Rubbed area", _unit(result["rub_area_mm2"], "mm²", 1)))
+    if result.get("scratch_deg") is not None:
+        rows.append(("Direction of the scratches", f"{result['scratch_deg']:.0f}° from the photo's horizontal"))
+    return rows
+
+
+def _unit(value: float | None, unit: str, digits: int) -> str:
+    return "not known" if value is None else f"{value:.{digits}f} {unit}"
+
+
+def _level(level: float) -> str:
+    if level == 0:
+        return "the reference plane"
+    return f"{abs(level):g} layer{'s' if abs(level) != 1 else ''} {'above' if level > 0 else 'below'} the reference plane"
+
+
+def missing(result: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return what could not be measured, each with its reason; the two shares say it beside their own number."""
+    reasons = result.get("reasons") or {}
+    left = ((key, text) for key, text in reasons.items() if key.partition(".")[0] not in MEANINGS)
+    return [(NAMES.get(key.partition(".")[0], key.replace("_", " ")), text) for key, text in left]
+
+
+def evidence_rows(result: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the observations that the measures give, each with its weights in words."""
+    rows = []
+    for entry in result.get("evidence") or []:
+        weights = entry.get("weights_db") or {}
+        shown = [f"{words(mode, 'mode')} {weight:+.1f} dB" for mode, weight in weights.items() if abs(weight) >= 0.05]
+        rows.append({**entry, "weights": shown})
+    return rows
+
+
+def parameters(given: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return what went in, as the person knows it."""
+    sd = given.get("scale_relative_sd")
+    rows = [("Scale", f"{given['um_per_px']:.3g} µm per pixel{'' if sd is None else f', ± {sd * 100:.1f} %'}")]
+    named = {
+        "line_width_mm": ("Line width", "mm"),
+        "layer_height_mm": ("Layer height", "mm"),
+        "wall_count": ("Walls", ""),
+        "road_spacing_mm": ("Distance from road to road", "mm"),
+        "contact_band_mm": ("Contact band", "mm"),
+        "colour": ("Filament", ""),
+    }
+    rows += [(name, f"{given[key]} {unit}".strip()) for key, (name, unit) in named.items() if given.get(key) is not None]
+    rows.append(("Outline", "found by the program" if not given.get("outline_id") else "checked or drawn by a person"))
+    return rows
+
+
+def measurement_page(session: Session, measurement: Measurement, photo: Photo) -> dict[str, Any]:
+    """Return what the page of the measurement shows."""
+    around, result = surroundings(session, photo), measurement.result
+    others = measurements_of(session, photo)
+    px_per_mm = 1000 / measurement.given["um_per_px"]
+    bar_mm = bar_length_mm(photo.width_px / px_per_mm)
+    return {
+        "title": f"What was found on {around.face.name if around.face else photo.file_name}",
+        "trail": trail_of(session, around.face),
+        "measurement": measurement,
+        "photo": photo,
+        "face": around.face,
+        "failure": around.failure,
+        "looks": LOOKS,
+        "bar": {"label": f"{bar_mm:g} mm", "end": f"{3 + bar_mm * px_per_mm / photo.width_px * 100:.2f}%"},
+        "rings": [_svg(ring) for ring in (result.get("outline_px") or [], *(result.get("holes_px") or []))],
+        "shares": shares(result),
+        "facts": facts(result),
+        "missing": missing(result),
+        "warnings": result.get("warnings") or [],
+        "evidence": evidence_rows(result),
+        "strips": strips_of(measurement),
+        "parameters": parameters(measurement.given),
+        "others": others,
+        "newer": others[0] if others and others[0].id != measurement.id else None,
+    }
+
+
+def _svg(ring: list[list[float]]) -> str:
+    # The view draws pixel centres half a pixel from the corner.
+    return " ".join(f"{x + 0.5:.1f},{y + 0.5:.1f}" for x, y in ring)

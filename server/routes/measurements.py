@@ -1,0 +1,104 @@
+"""Jobs and what came of them: progress, the picture with its layers, strips, the result as JSON."""
+
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import JSONResponse, Response
+
+from server import jobs, overlays
+from server.access import get_or_404
+from server.database import SessionDep
+from server.errors import not_found
+from server.faces import trail_of
+from server.measured import measurement_page
+from server.measuring import surroundings
+from server.pages import go, show
+from server.patterns import LOOKS
+from server.records import Job, Measurement, Photo
+from server.wording import words
+
+# One address answers with a page or with JSON, and says something else each time.
+FRESH = {"Cache-Control": "no-store", "Vary": "Accept"}
+KEEP = {"Cache-Control": "private, max-age=86400"}
+
+
+def job(request: Request, session: SessionDep, job_id: int) -> Response:
+    record = get_or_404(session, Job, job_id)
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse(_news(request, record), headers=FRESH)
+    if record.state == "done":
+        return go(request, "measurement", measurement_id=record.measurement_id)
+    photo = get_or_404(session, Photo, record.photo_id)
+    face = surroundings(session, photo).face
+    context: dict[str, Any] = {
+        "title": f"Measuring {photo.file_name}",
+        "trail": trail_of(session, face),
+        "job": record,
+        "photo": photo,
+        "face": face,
+        "is_over": record.state in jobs.ENDED,
+        "news": _news(request, record),
+    }
+    page = show(request, "measurements/job.html", context)
+    page.headers.update(FRESH)
+    return page
+
+
+def _news(request: Request, job: Job) -> dict[str, Any]:
+    # `go` is where a page that watches the job has to move on to, once there is something to be seen there.
+    done = job.state == "done"
+    address = request.app.url_path_for("measurement", measurement_id=job.measurement_id) if done else None
+    return {
+        "id": job.id,
+        "state": job.state,
+        "words": words(job.state, "job") if job.state != "running" else (job.stage or "starting"),
+        "share_done": job.share_done,
+        "attempt": job.attempt,
+        "error": job.error or None,
+        "measurement_id": job.measurement_id,
+        "go": str(address) if address else None,
+    }
+
+
+def job_cancel(request: Request, session: SessionDep, job_id: int) -> Response:
+    record = get_or_404(session, Job, job_id)
+    jobs.cancel(session, record)
+    return go(request, "job", job_id=job_id)
+
+
+def measurement(request: Request, session: SessionDep, measurement_id: int) -> Response:
+    record = get_or_404(session, Measurement, measurement_id)
+    photo = get_or_404(session, Photo, record.photo_id)
+    return show(request, "measurements/measurement.html", measurement_page(session, record, photo))
+
+
+def measurement_json(request: Request, session: SessionDep, measurement_id: int) -> Response:
+    record = get_or_404(session, Measurement, measurement_id)
+    disposition = f'attachment; filename="measurement-{record.id}.json"'
+    return JSONResponse(record.result, headers={"Content-Disposition": disposition})
+
+
+def layer(request: Request, session: SessionDep, measurement_id: int, name: str, side: int = 1600) -> Response:
+    record = get_or_404(session, Measurement, measurement_id)
+    if name not in LOOKS:
+        raise not_found("layer")
+    photo, state = get_or_404(session, Photo, record.photo_id), request.app.state
+    data = overlays.layer(state.settings, state.store, record, photo, name, side)
+    return Response(data, media_type="image/png", headers=KEEP)
+
+
+def strip(request: Request, session: SessionDep, measurement_id: int, number: int, kind: str = "photo") -> Response:
+    record = get_or_404(session, Measurement, measurement_id)
+    if not 0 <= number < len(record.strips):
+        raise not_found("wall strip")
+    state = request.app.state
+    data = overlays.strip(state.settings, state.store, record, number, classes=kind == "classes")
+    return Response(data, media_type="image/png", headers=KEEP)
+
+
+def overlay(request: Request, session: SessionDep, measurement_id: int) -> Response:
+    record = get_or_404(session, Measurement, measurement_id)
+    photo = get_or_404(session, Photo, record.photo_id)
+    state = request.app.state
+    data = overlays.flat(state.settings, state.store, record, photo)
+    return Response(data, media_type="image/jpeg", headers=KEEP)
