@@ -1,4 +1,4 @@
-"""What waits on the bench: inspections due, failures without a verdict, missing pieces, measurings under way, recent parts."""
+"""What waits on the bench: inspections due, failures without a verdict, missing pieces, measurings, recent parts."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -91,7 +91,11 @@ def _inspections(request: Request, session: Session) -> list[Waiting]:
         .join(Build, col(Service.build_id) == col(Build.id))
         .join(Revision, col(Build.revision_id) == col(Revision.id))
         .join(Part, col(Revision.part_id) == col(Part.id))
-        .where(col(Inspection.done_on).is_(None), col(Service.removed_on).is_(None), Inspection.due_on <= today + timedelta(AHEAD_DAYS))
+        .where(
+            col(Inspection.done_on).is_(None),
+            col(Service.removed_on).is_(None),
+            Inspection.due_on <= today + timedelta(AHEAD_DAYS),
+        )
         .order_by(col(Inspection.due_on), col(Inspection.id))
     )
     return [
@@ -122,7 +126,11 @@ def _unjudged(request: Request, session: Session) -> tuple[list[Waiting], int]:
     found = session.exec(query).all()
     said = failure_entries(session, [failure.id for failure, _ in found])
     lines = [
-        Waiting(f"{name}: {failure_name(failure)}", address(request, "failure", failure_id=failure.id), f"found {day(said[failure.id or 0][-1].found_on)}")
+        Waiting(
+            f"{name}: {failure_name(failure)}",
+            address(request, "failure", failure_id=failure.id),
+            f"found {day(said[failure.id or 0][-1].found_on)}",
+        )
         for failure, name in found
     ]
     return lines, total - len(lines)
@@ -137,6 +145,10 @@ def _jobs(request: Request, session: Session) -> list[Waiting]:
         .limit(SHOWN)
     )
     return [
-        Waiting(name, address(request, "job", job_id=job.id), words(job.state, "job") + (f", {job.share_done:.0%}" if job.state == "running" else ""))
+        Waiting(
+            name,
+            address(request, "job", job_id=job.id),
+            words(job.state, "job") + (f", {job.share_done:.0%}" if job.state == "running" else ""),
+        )
         for job, name in session.exec(running).all()
     ]

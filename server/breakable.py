@@ -26,12 +26,16 @@ class Breakable:
 
 def breakables(session: Session, part: Part) -> list[Breakable]:
     """Return what of `part` can have broken: the newest fitting first, then builds, then revisions."""
-    revisions = session.exec(select(Revision).where(Revision.part_id == part.id).order_by(col(Revision.number).desc())).all()
+    revisions = session.exec(
+        select(Revision).where(Revision.part_id == part.id).order_by(col(Revision.number).desc())
+    ).all()
     keys = {revision.id: revision for revision in revisions}
     builds = session.exec(select(Build).where(col(Build.revision_id).in_(keys)).order_by(col(Build.id).desc())).all()
     made = {build.id: build for build in builds}
     stays = session.exec(
-        select(Service).where(col(Service.build_id).in_(made)).order_by(col(Service.fitted_on).desc(), col(Service.id).desc())
+        select(Service)
+        .where(col(Service.build_id).in_(made))
+        .order_by(col(Service.fitted_on).desc(), col(Service.id).desc())
     ).all()
     found = [_stay(stay, made[stay.build_id], keys[made[stay.build_id].revision_id]) for stay in stays]
     found += [_build(build, keys[build.revision_id]) for build in builds]
@@ -54,7 +58,9 @@ def _build(build: Build, revision: Revision) -> Breakable:
 def _revision(revision: Revision) -> Breakable:
     words = upper_first(revision_name(revision)) + ("" if revision.is_original else ", build not known")
     # An original was in use before anybody drew it, so only a drawing of ours sets an earliest day.
-    return Breakable(f"revision-{revision.id}", words, None if revision.is_original else revision.drawn_on, "drawn", revision.id)
+    return Breakable(
+        f"revision-{revision.id}", words, None if revision.is_original else revision.drawn_on, "drawn", revision.id
+    )
 
 
 def code_of(failure: Failure) -> str:

@@ -1,7 +1,7 @@
 """The case page: everything of one failure in working order, and what is still to do."""
 
 from dataclasses import dataclass
-from typing import Any
+from itertools import pairwise
 
 from fastapi import Request
 from sqlmodel import Session
@@ -9,24 +9,13 @@ from sqlmodel import Session
 from server.access import get_or_404
 from server.case_file import CaseFile, read_case
 from server.case_pieces import FaceLine, PieceLine, SiteLine, face_lines, piece_lines, site_lines
+from server.case_steps import Step, steps_of
 from server.current import Conclusion, harm_words, whole
 from server.history import CAUTIONS, next_revision
-from server.links import Link, address, links
+from server.links import address
 from server.naming import build_name, failure_name, revision_name, service_name, upper_first
 from server.pages import day, moment, number
 from server.records import Build, Failure, FailureEntry, Part, Revision, Service
-from server.wording import words
-
-
-@dataclass(frozen=True)
-class Step:
-    """One step of the case: its heading, whether it is done, what is still to do, the actions it offers."""
-
-    key: str
-    heading: str
-    done: bool
-    todo: str
-    actions: list[Link]
 
 
 @dataclass(frozen=True)
@@ -87,7 +76,7 @@ def case_page(request: Request, session: Session, failure: Failure) -> CasePage:
     case = read_case(session, failure)
     revision = get_or_404(session, Revision, failure.revision_id)
     part = get_or_404(session, Part, revision.part_id)
-    steps = _steps(request, case)
+    steps = steps_of(request, case)
     home = address(request, "part", part_id=part.id)
     return CasePage(
         failure_name(failure),
@@ -121,7 +110,10 @@ def _cautions(part: Part) -> list[str]:
     if not part.can_hurt:
         return []
     keep = "Take what is left of it out of use, and keep every piece as found."
-    return [f"Someone can be hurt when this part fails{': ' + part.hurt_how if part.hurt_how else ''}. {keep}", *CAUTIONS[1:]]
+    return [
+        f"Someone can be hurt when this part fails{': ' + part.hurt_how.rstrip('.') if part.hurt_how else ''}. {keep}",
+        *CAUTIONS[1:],
+    ]
 
 
 def _account(entry: FailureEntry) -> list[tuple[str, str]]:
@@ -144,8 +136,8 @@ def _account(entry: FailureEntry) -> list[tuple[str, str]]:
 
 def _old_accounts(said: list[FailureEntry]) -> list[OldEntry]:
     """Return the replaced entries, newest first, each with the reason for which the next one replaced it."""
-    pairs = zip(said[:-1], said[1:], strict=True)
-    return [OldEntry(moment(old.entered_at), new.correction_reason, _account(old)) for old, new in reversed(list(pairs))]
+    pairs = list(pairwise(said))[::-1]
+    return [OldEntry(moment(old.entered_at), new.correction_reason, _account(old)) for old, new in pairs]
 
 
 def _verdicts(request: Request, case: CaseFile) -> list[VerdictLine]:
@@ -182,56 +174,3 @@ def _changes(request: Request, part: Part, case: CaseFile) -> list[ChangeLine]:
             )
         )
     return lines
-
-
-def _steps(request: Request, case: CaseFile) -> list[Step]:
-    def to(name: str, text: str, **path: Any) -> Link:
-        return Link(text, address(request, name, **(path or {"failure_id": case.failure.id})))
-
-    recovered = [piece for piece in case.pieces if case.pieces_said[piece.id or 0][-1].status == "recovered"]
-    fracture = [face for face in case.faces if face.surface == "fracture"]
-    bare = [face.name for face in case.faces if not case.photos.get(face.id or 0)]
-    unmeasured = [f.name for f in fracture if case.photos.get(f.id or 0) and not case.measured(f)]
-    unsure = [site.name for site in case.sites if case.sites_said[site.id or 0][-1].sequence == "unknown"]
-    verdict = whole(case.conclusions)
-    return [
-        Step("account", "Account", True, "", links(to("failure_correct", "Correct the account"))),
-        Step("pieces", "Pieces", bool(case.pieces), "" if case.pieces else "Log each piece, the missing ones too.", links(to("fragment_new", "Log a piece"))),
-        Step(
-            "sites", "Break sites", bool(case.sites),
-            "Name each place at which it broke." if not case.sites
-            else f"Which let go first can't be told yet: {', '.join(unsure)}." if len(case.sites) > 1 and unsure else "",
-            links(to("site_new", "Log a break site")),
-        ),
-        Step(
-            "faces", "Faces and photos", bool(case.faces) and not bare,
-            "Log each face and photograph it." if not case.faces else f"No photo yet: {', '.join(bare)}." if bare else "",
-            links(to("face_new", "Log a face")) if recovered or not case.pieces else [],
-        ),
-        Step(
-            "measurements", "Measurements", bool(fracture) and not unmeasured and any(case.measured(f) for f in fracture),
-            "Needs a photo of a fracture face first." if not any(case.photos.get(f.id or 0) for f in fracture)
-            else f"Not measured yet: {', '.join(unmeasured)}." if unmeasured else "",
-            [],
-        ),
-        Step(
-            "observations", "Observations", bool(case.answers), "" if case.answers else "Go through the list of what can be seen.",
-            links(to("observations", "Enter what is seen" if not case.answers else "Go through the list again")),
-        ),
-        Step(
-            "verdict", "Verdict", bool(verdict.person or (case.conclusions and all(c.person for c in case.conclusions.values()))),
-            "Let the evidence be weighed." if not case.conclusions
-            else "" if verdict.person else "The person's own conclusion is not entered yet.",
-            links(to("verdict", "Weigh the evidence" if not case.conclusions else "Open the verdict")),
-        ),
-        Step(
-            "change", "Change for the next build", bool(case.changes), "" if case.changes else "What is to be different next time, and why.",
-            links(to("change_new", "Log a change")),
-        ),
-        Step(
-            "summary", "Summary for the customer", case.summaries > 0, "" if case.summaries else "Word it, then print it.",
-            links(to("summary", "Open the summary")),
-        ),
-    ]  # fmt: skip
-
-

@@ -73,7 +73,9 @@ def read_case(session: Session, failure: Failure) -> CaseFile:
     sites = grouped(session, BreakSite, BreakSite.failure_id, [key])[key]
     faces = list(session.exec(select(Face).where(col(Face.fragment_id).in_(piece_keys)).order_by(col(Face.id))).all())
     photos = grouped(session, Photo, Photo.face_id, [face.id for face in faces])
-    measurements = grouped(session, Measurement, Measurement.photo_id, [p.id for group in photos.values() for p in group])
+    measurements = grouped(
+        session, Measurement, Measurement.photo_id, [p.id for group in photos.values() for p in group]
+    )
     answers = not_replaced(grouped(session, Observation, Observation.failure_id, [key])[key])
     newest = {(one.site_id, one.photo_id, one.code): one.answer for one in answers}
     all_changes = grouped(session, Change, Change.failure_id, [key])[key]

@@ -1,6 +1,7 @@
 """The pieces, break sites and faces of a case as its page prints them."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from fastapi import Request
 
@@ -74,8 +75,16 @@ def piece_lines(request: Request, case: CaseFile) -> list[PieceLine]:
 def _piece(request: Request, case: CaseFile, piece: Fragment) -> PieceLine:
     said = case.pieces_said[piece.id or 0]
     now, recovered = said[-1], said[-1].status == "recovered"
-    face = Link("Log a face", f"{address(request, 'face_new', failure_id=case.failure.id)}?piece={piece.id}") if recovered else Link("", "")
-    clean = Link("Log cleaning or handling", address(request, "treatment_new", fragment_id=piece.id)) if recovered else Link("", "")
+    face = (
+        Link("Log a face", f"{address(request, 'face_new', failure_id=case.failure.id)}?piece={piece.id}")
+        if recovered
+        else Link("", "")
+    )
+    clean = (
+        Link("Log cleaning or handling", address(request, "treatment_new", fragment_id=piece.id))
+        if recovered
+        else Link("", "")
+    )
     return PieceLine(
         piece.item_label,
         now.status,
@@ -83,7 +92,7 @@ def _piece(request: Request, case: CaseFile, piece: Fragment) -> PieceLine:
         _piece_facts(now),
         case.harmful(piece),
         _treatments(request, case.treatments.get(piece.id or 0, [])),
-        [(moment(a.entered_at), b.correction_reason, _piece_words(a)) for a, b in zip(said[:-1], said[1:], strict=True)][::-1],
+        [(moment(a.entered_at), b.correction_reason, _piece_words(a)) for a, b in pairwise(said)][::-1],
         links(face, clean, Link("Correct", address(request, "fragment_correct", fragment_id=piece.id))),
     )
 
@@ -116,7 +125,11 @@ def _treatments(request: Request, rows: list[Treatment]) -> list[TreatmentLine]:
         while earlier:
             old.append(f"{_treatment_words(earlier)} – corrected because: {reason}")
             reason, earlier = earlier.correction_reason, by_key.get(earlier.replaces_id)
-        lines.append(TreatmentLine(_treatment_words(row), row.done_by, address(request, "treatment_correct", treatment_id=row.id), old))
+        lines.append(
+            TreatmentLine(
+                _treatment_words(row), row.done_by, address(request, "treatment_correct", treatment_id=row.id), old
+            )
+        )
     return lines
 
 
@@ -138,7 +151,7 @@ def site_lines(request: Request, case: CaseFile) -> list[SiteLine]:
                 now.sequence,
                 words(now.sequence, "sequence"),
                 _site_facts(now),
-                [(moment(a.entered_at), b.correction_reason, _site_words(a)) for a, b in zip(said[:-1], said[1:], strict=True)][::-1],
+                [(moment(a.entered_at), b.correction_reason, _site_words(a)) for a, b in pairwise(said)][::-1],
                 links(Link("Log a face", face), Link("Correct", address(request, "site_correct", site_id=site.id))),
             )
         )
@@ -146,7 +159,11 @@ def site_lines(request: Request, case: CaseFile) -> list[SiteLine]:
 
 
 def _site_facts(now: SiteEntry) -> list[tuple[str, str]]:
-    facts = [("How one knows", now.how_known), ("Load here", now.load_words), ("Corrected because", now.correction_reason)]
+    facts = [
+        ("How one knows", now.how_known),
+        ("Load here", now.load_words),
+        ("Corrected because", now.correction_reason),
+    ]
     return [(name, text) for name, text in facts if text]
 
 
@@ -178,7 +195,11 @@ def _face(request: Request, case: CaseFile, face: Face) -> FaceLine:
         len(photos),
         _measured_words(measured) if measured else "",
         address(request, "measurement", measurement_id=measured.id) if measured else "",
-        "" if measured or face.surface == "outer" and photos else "Photograph it." if not photos else "Set scale and outline, then measure.",
+        ""
+        if measured or (face.surface == "outer" and photos)
+        else "Photograph it."
+        if not photos
+        else "Set scale and outline, then measure.",
     )
 
 
@@ -190,7 +211,9 @@ def _measured_words(measured: Measurement) -> str:
     parts = []
     if isinstance(share, dict) and share.get("value") is not None:
         low, high = share.get("interval") or (None, None)
-        between = f" (90 % interval {low * 100:.0f} to {high * 100:.0f} %)" if low is not None and high is not None else ""
+        between = (
+            f" (90 % interval {low * 100:.0f} to {high * 100:.0f} %)" if low is not None and high is not None else ""
+        )
         parts.append(f"bonded {share['value'] * 100:.0f} % of the face{between}")
     else:
         parts.append("bonded share: could not be measured")

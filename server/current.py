@@ -1,4 +1,4 @@
-"""What counts now: the newest entries, the verdicts in force, the warnings of missing pieces; each in a fixed number of queries."""
+"""What counts now: newest entries, verdicts in force, missing pieces; each read in a fixed number of queries."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -116,7 +116,7 @@ def whole(by_site: dict[int | None, Conclusion] | None) -> Conclusion:
 
 
 def thumbnails(session: Session, keys: Iterable[int | None]) -> dict[int, Photo]:
-    """Return the photo that stands for each failure: of a fracture face before an outer one, else of the whole as found."""
+    """Return the photo that stands for each failure: of a fracture face, else of an outer one, else of the whole."""
     wanted = [key for key in keys if key is not None]
     if not wanted:
         return {}

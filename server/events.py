@@ -49,11 +49,21 @@ class Event:
 
 
 # Events of one day stand in the order in which they follow from each other.
-RANK = {"revision": 0, "build": 1, "fitting": 2, "inspection": 3, "failure": 4, "removal": 5, "change": 6, "due": 7}
+RANK = {
+    "revision": 0,
+    "build": 1,
+    "fitting": 2,
+    "inspection": 3,
+    "failure": 4,
+    "removal": 5,
+    "change": 6,
+    "today": 7,
+    "due": 8,
+}
 
 
-def events_of(request: Request, story: Story) -> list[Event]:
-    """Return the events of a part's `story`, the oldest first."""
+def events_of(request: Request, story: Story, state_words: str) -> list[Event]:
+    """Return the events of a part's `story`, the oldest first; today stands among them with the part's state."""
     events = [
         *(_revision(request, story, revision) for revision in story.revisions),
         *(_build(request, story, build) for build in story.builds),
@@ -61,6 +71,10 @@ def events_of(request: Request, story: Story) -> list[Event]:
         *(_inspection(request, look) for look in story.inspections),
         *(event for failure in story.failures for event in _failure(request, story, failure)),
     ]
+    if events:
+        events.append(
+            Event("today", "Today", date.today(), day(date.today()), state_words, "today", order=(RANK["today"], 0))
+        )
     return sorted(events, key=lambda event: (event.on, *event.order))
 
 
@@ -79,15 +93,24 @@ def _revision(request: Request, story: Story, revision: Revision) -> Event:
     shown = min(on, earliest) if revision.drawn_on is None else on
     if revision.is_original and revision.drawn_on is None:
         shown, on_words = min([shown, *_first_days(story)]), "the original"
-    make = Link("New build", address(request, "build_new", revision_id=revision.id)) if not revision.is_original else Link("", "")
+    make = (
+        Link("New build", address(request, "build_new", revision_id=revision.id))
+        if not revision.is_original
+        else Link("", "")
+    )
     return Event(
-        "revision", "Revision", shown, on_words, upper_first(revision_name(revision)), f"revision-{revision.id}",
+        "revision",
+        "Revision",
+        shown,
+        on_words,
+        upper_first(revision_name(revision)),
+        f"revision-{revision.id}",
         facts=_filled(("What changed", revision.what_changed), ("Why", revision.why)),
         actions=links(make, Link("Edit", address(request, "revision_edit", revision_id=revision.id))),
         files=[_file(request, file) for file in story.files.get(revision.id or 0, [])],
         upload=address(request, "attachment_create", revision_id=revision.id),
         order=(RANK["revision"], revision.number),
-    )  # fmt: skip
+    )
 
 
 def _first_days(story: Story) -> Iterator[date]:
@@ -98,33 +121,55 @@ def _first_days(story: Story) -> Iterator[date]:
 
 
 def _file(request: Request, file: Attachment) -> FileLine:
-    size = f"{file.size_bytes / 1_000_000:.1f} MB" if file.size_bytes >= 100_000 else f"{max(file.size_bytes / 1000, 0.1):.1f} kB"
-    return FileLine(file.file_name, words(file.kind, "attachment"), size, file.sha256, address(request, "attachment_file", attachment_id=file.id))
+    size = (
+        f"{file.size_bytes / 1_000_000:.1f} MB"
+        if file.size_bytes >= 100_000
+        else f"{max(file.size_bytes / 1000, 0.1):.1f} kB"
+    )
+    return FileLine(
+        file.file_name,
+        words(file.kind, "attachment"),
+        size,
+        file.sha256,
+        address(request, "attachment_file", attachment_id=file.id),
+    )
 
 
 def _build(request: Request, story: Story, build: Build) -> Event:
     on, on_words = _dated(build.built_on, build.entered_at)
     revision = next(r for r in story.revisions if r.id == build.revision_id)
+    fitted = any(stay.build_id == build.id and stay.removed_on is None for stay in story.services)
     return Event(
-        "build", "Build", on, on_words, f"Build {build.id} of {revision_name(revision)}", f"build-{build.id}",
+        "build",
+        "Build",
+        on,
+        on_words,
+        f"Build {build.id} of {revision_name(revision)}",
+        f"build-{build.id}",
         facts=_settings(story, build),
         actions=links(
-            Link("Fit it", address(request, "service_new", build_id=build.id)),
+            Link("", "") if fitted else Link("Fit it", address(request, "service_new", build_id=build.id)),
             Link("Edit", address(request, "build_edit", build_id=build.id)),
         ),
         order=(RANK["build"], build.id or 0),
-    )  # fmt: skip
+    )
 
 
 def _settings(story: Story, build: Build) -> list[tuple[str, str]]:
     printer, spool = story.printers.get(build.printer_id), story.spools.get(build.spool_id)
     roads = _joined(
-        ("nozzle", build.nozzle_mm, "mm"), ("line", build.line_width_mm, "mm"), ("layer", build.layer_height_mm, "mm"),
-        ("walls", build.wall_count, ""), ("infill", build.infill_percent, "%"),
-    )  # fmt: skip
+        ("nozzle", build.nozzle_mm, "mm"),
+        ("line", build.line_width_mm, "mm"),
+        ("layer", build.layer_height_mm, "mm"),
+        ("walls", build.wall_count, ""),
+        ("infill", build.infill_percent, "%"),
+    )
     heat = _joined(
-        ("nozzle", build.nozzle_c, "°C"), ("bed", build.bed_c, "°C"), ("chamber", build.chamber_c, "°C"), ("fan", build.fan_percent, "%"),
-    )  # fmt: skip
+        ("nozzle", build.nozzle_c, "°C"),
+        ("bed", build.bed_c, "°C"),
+        ("chamber", build.chamber_c, "°C"),
+        ("fan", build.fan_percent, "%"),
+    )
     return _filled(
         ("Material", spool_name(spool) if spool else "not known"),
         ("Printer", printer_name(printer) if printer else "not known"),
@@ -144,10 +189,19 @@ def _stay(request: Request, story: Story, stay: Service) -> Iterator[Event]:
     build = next(b for b in story.builds if b.id == stay.build_id)
     works = stay.fit_check == "works"
     edit = Link("Edit", address(request, "service_edit", service_id=stay.id))
-    look = Link("Inspection", address(request, "inspection_new", service_id=stay.id)) if not stay.removed_on else Link("", "")
+    look = (
+        Link("Inspection", address(request, "inspection_new", service_id=stay.id))
+        if not stay.removed_on
+        else Link("", "")
+    )
     took_off = Link("Log its removal", edit.address) if not stay.removed_on else Link("", "")
     yield Event(
-        "fitting", "Fitting", stay.fitted_on, day(stay.fitted_on), f"Build {build.id} fitted", f"service-{stay.id}",
+        "fitting",
+        "Fitting",
+        stay.fitted_on,
+        day(stay.fitted_on),
+        f"Build {build.id} fitted",
+        f"service-{stay.id}",
         facts=_filled(
             ("Fit check", f"{words(stay.fit_check, 'fit_check')}" + (f": {stay.fit_note}" if stay.fit_note else "")),
             ("Highest temperature", number(stay.highest_c, 0, "°C") if stay.highest_c is not None else ""),
@@ -157,28 +211,40 @@ def _stay(request: Request, story: Story, stay: Service) -> Iterator[Event]:
         actions=links(look, took_off, edit),
         mark="good" if works else "warn" if stay.fit_check else "",
         order=(RANK["fitting"], stay.id or 0),
-    )  # fmt: skip
+    )
     if stay.removed_on:
         yield Event(
-            "removal", "Removal", stay.removed_on, day(stay.removed_on), f"{upper_first(build_name(build))} removed", f"removal-{stay.id}",
-            actions=links(edit), order=(RANK["removal"], stay.id or 0),
-        )  # fmt: skip
+            "removal",
+            "Removal",
+            stay.removed_on,
+            day(stay.removed_on),
+            f"{upper_first(build_name(build))} removed",
+            f"removal-{stay.id}",
+            actions=links(edit),
+            order=(RANK["removal"], stay.id or 0),
+        )
 
 
 def _inspection(request: Request, look: Inspection) -> Event:
-    change = Link("Edit" if look.done_on else "Log what was seen", address(request, "inspection_edit", inspection_id=look.id))
+    change = Link(
+        "Edit" if look.done_on else "Log what was seen", address(request, "inspection_edit", inspection_id=look.id)
+    )
     overdue = not look.done_on and look.due_on <= date.today()
     marks = {"sound": "good", "worn": "warn", "damaged": "bad", "failed": "bad"}
     return Event(
-        "inspection" if look.done_on else "due", "Inspection",
-        look.done_on or look.due_on, day(look.done_on or look.due_on),
-        f"Inspection: {words(look.result, 'inspection')}" if look.done_on else "Inspection due" + (" – open" if overdue else ""),
+        "inspection" if look.done_on else "due",
+        "Inspection",
+        look.done_on or look.due_on,
+        day(look.done_on or look.due_on),
+        f"Inspection: {words(look.result, 'inspection')}"
+        if look.done_on
+        else "Inspection due" + (" – open" if overdue else ""),
         f"inspection-{look.id}",
         facts=_filled(("Due", day(look.due_on) if look.done_on else ""), ("Seen", look.note)),
         actions=links(change),
         mark=marks.get(look.result, "warn" if overdue else ""),
-        order=(RANK["inspection"], look.id or 0),
-    )  # fmt: skip
+        order=(RANK["inspection" if look.done_on else "due"], look.id or 0),
+    )
 
 
 def _failure(request: Request, story: Story, failure: Failure) -> Iterator[Event]:
@@ -189,16 +255,25 @@ def _failure(request: Request, story: Story, failure: Failure) -> Iterator[Event
     broken = f"build {failure.build_id} of {revision_name(revision)}" if failure.build_id else revision_name(revision)
     verdict = whole(story.conclusions.get(failure.id or 0))
     yield Event(
-        "failure", "Failure", said.found_on, day(said.found_on), f"{failure_name(failure)}: {broken} broke", f"failure-{failure.id}",
+        "failure",
+        "Failure",
+        said.found_on,
+        day(said.found_on),
+        f"{failure_name(failure)}: {broken} broke",
+        f"failure-{failure.id}",
         address=page,
-        facts=_filled(("How it was noticed", said.noticed_how), ("Suspected load", said.load_words), ("Before it", said.happened_before)),
+        facts=_filled(
+            ("How it was noticed", said.noticed_how),
+            ("Suspected load", said.load_words),
+            ("Before it", said.happened_before),
+        ),
         actions=links(Link("Go on with it" if not verdict.code else "Open", page)),
         thumb=address(request, "photo_thumb", photo_id=picture.id) if picture else "",
         rendered=bool(picture and picture.is_rendered),
         verdict=verdict,
         mark="bad",
         order=(RANK["failure"], failure.id or 0),
-    )  # fmt: skip
+    )
     for change in story.changes.get(failure.id or 0, []):
         yield _change(request, story, failure, change)
 
@@ -211,7 +286,12 @@ def _change(request: Request, story: Story, failure: Failure, change: Change) ->
         # Asked for before it was drawn, whenever it was typed in.
         on = max(min(on, done.drawn_on), story.found_on(failure))
     return Event(
-        "change", "Change for the next build", on, day(on), change.what, f"change-{change.id}",
+        "change",
+        "Change for the next build",
+        on,
+        day(on),
+        change.what,
+        f"change-{change.id}",
         facts=_filled(
             ("Why", change.why),
             ("After", failure_name(failure)),
@@ -220,4 +300,4 @@ def _change(request: Request, story: Story, failure: Failure, change: Change) ->
         actions=[] if done else [Link("Make the next revision", carry)],
         mark="" if done else "warn",
         order=(RANK["change"], change.id or 0),
-    )  # fmt: skip
+    )

@@ -1,16 +1,14 @@
 """The part's page: its timeline from the first revision to today, what is to be done next, what has to be warned of."""
 
 from dataclasses import dataclass, field
-from datetime import date
 
 from fastapi import Request
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from server.current import LoosePiece, loose_pieces
 from server.events import Event, events_of
 from server.links import Link, address, links
 from server.naming import upper_first
-from server.pages import day
 from server.records import Change, Customer, LockedFeature, Part
 from server.state import part_state
 from server.story import Story, read_story
@@ -18,7 +16,8 @@ from server.wording import words
 
 CAUTIONS = (
     "Its failure can hurt someone. This logbook never calls a part safe, whatever it measured or weighed.",
-    "Before one like it is fitted, or fitted again, have it judged by a licensed professional under the rules that apply where it is used.",
+    "Before one like it is fitted, or fitted again, have it judged by a licensed professional "
+    "under the rules that apply where it is used.",
 )
 
 
@@ -48,7 +47,6 @@ class PartPage:
     lock_more: str
     edit: str
     events: list[Event] = field(default_factory=list)
-    today: str = ""
 
 
 def part_page(request: Request, session: Session, part: Part) -> PartPage:
@@ -57,7 +55,9 @@ def part_page(request: Request, session: Session, part: Part) -> PartPage:
     state = session.exec(select(part_state()).select_from(Part).where(Part.id == part.id)).one()
     advice, main, more = _next_steps(request, part, story, state)
     loose = loose_pieces(session, [failure.id for failure in story.failures])
-    locked = session.exec(select(LockedFeature).where(LockedFeature.part_id == part.id).order_by(LockedFeature.id)).all()  # type: ignore[arg-type]
+    locked = session.exec(
+        select(LockedFeature).where(LockedFeature.part_id == part.id).order_by(col(LockedFeature.id))
+    ).all()
     customer = session.get(Customer, part.customer_id) if part.customer_id else None
     return PartPage(
         part,
@@ -72,8 +72,7 @@ def part_page(request: Request, session: Session, part: Part) -> PartPage:
         [Locked(row.what, row.reason, address(request, "locked_edit", locked_id=row.id)) for row in locked],
         address(request, "locked_new", part_id=part.id),
         address(request, "part_edit", part_id=part.id),
-        events_of(request, story),
-        day(date.today()),
+        events_of(request, story, words(state, "part_state")),
     )
 
 
@@ -100,7 +99,11 @@ def _next_steps(request: Request, part: Part, story: Story, state: str) -> tuple
     newest = max((r for r in story.revisions if not r.is_original), key=lambda r: r.number, default=None)
     build = max(story.builds, key=lambda b: b.id or 0, default=None)
     revise = Link("New revision", address(request, "revision_new", part_id=part.id))
-    make = Link(f"New build of revision {newest.number}", address(request, "build_new", revision_id=newest.id)) if newest else Link("", "")
+    make = (
+        Link(f"New build of revision {newest.number}", address(request, "build_new", revision_id=newest.id))
+        if newest
+        else Link("", "")
+    )
     fit = Link(f"Fit build {build.id}", address(request, "service_new", build_id=build.id)) if build else Link("", "")
     broke = Link("Log a failure", address(request, "failure_new", part_id=part.id))
     if state == "in_service":
@@ -120,13 +123,19 @@ def _next_steps(request: Request, part: Part, story: Story, state: str) -> tuple
     return advice, links(Link("New revision", revise.address), broke), []
 
 
-def _after_failure(request: Request, part: Part, story: Story, revise: Link, make: Link, broke: Link) -> tuple[str, list[Link], list[Link]]:
+def _after_failure(
+    request: Request, part: Part, story: Story, revise: Link, make: Link, broke: Link
+) -> tuple[str, list[Link], list[Link]]:
     newest = max(story.failures, key=lambda f: (story.found_on(f), f.id or 0))
     case = Link("Go on with the failure", address(request, "failure", failure_id=newest.id))
     open_change = _open_change(story)
     if open_change:
         carry = Link("Make the next revision", next_revision(request, part, open_change))
-        return f"It failed, and a change is asked for: {upper_first(open_change.what)}", links(carry, case), links(revise, make, broke)
+        return (
+            f"It failed, and a change is asked for: {upper_first(open_change.what)}",
+            links(carry, case),
+            links(revise, make, broke),
+        )
     return "It failed.", links(case, make), links(revise, broke)
 
 

@@ -20,8 +20,8 @@ def service_name(service: Service) -> str:
 
 
 def failure_name(failure: Failure) -> str:
-    """Return the case label, or the record's own number."""
-    return failure.case_label or f"Failure {failure.id}"
+    """Return the failure by its case label, or by the record's own number."""
+    return f"Failure {failure.case_label or failure.id}"
 
 
 def printer_name(printer: Printer) -> str:

@@ -2,22 +2,20 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import Request
-from sqlalchemy import ColumnElement, and_, exists, func, literal, or_
-from sqlalchemy.orm import aliased
+from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from server.current import Conclusion, conclusions, failure_entries, loose_pieces, thumbnails, whole
 from server.links import address
-from server.records import Build, Customer, Failure, FailureEntry, Part, PersonVerdict, Revision, Spool, VerdictRecord
+from server.records import Build, Customer, Failure, Part, Revision, Spool
+from server.search_rules import NO_VERDICT, rules_for, teach_folding
 from server.state import part_state
 from server.wording import CODES
 
 PER_PAGE = 24
-NO_VERDICT = "none"
 
 
 @dataclass(frozen=True)
@@ -89,8 +87,8 @@ class Found:
 
 def find(request: Request, session: Session, wanted: Wanted) -> Found:
     """Return one page of the parts that are wanted, newest first."""
-    _teach_folding(session)
-    rules = _rules(wanted)
+    teach_folding(session)
+    rules = rules_for(wanted.text, wanted.verdict, wanted.material, wanted.state)
     total = session.exec(select(func.count()).select_from(Part).where(*rules)).one()
     pages = max(1, -(-total // PER_PAGE))
     page = min(wanted.page, pages)
@@ -113,9 +111,14 @@ def find(request: Request, session: Session, wanted: Wanted) -> Found:
 def part_rows(request: Request, session: Session, pairs: list[tuple[Part, str]]) -> list[PartRow]:
     """Return the lines of the list for parts with their states, in a number of queries that doesn't grow with them."""
     keys = [part.id for part, _ in pairs]
-    customers = {c.id: c.name for c in session.exec(select(Customer).where(col(Customer.id).in_([p.customer_id for p, _ in pairs]))).all()}
+    customers = {
+        c.id: c.name
+        for c in session.exec(select(Customer).where(col(Customer.id).in_([p.customer_id for p, _ in pairs]))).all()
+    }
     owned = session.exec(
-        select(Failure.id, Revision.part_id).join(Revision, col(Failure.revision_id) == col(Revision.id)).where(col(Revision.part_id).in_(keys))
+        select(Failure.id, Revision.part_id)
+        .join(Revision, col(Failure.revision_id) == col(Revision.id))
+        .where(col(Revision.part_id).in_(keys))
     ).all()
     failure_keys = [failure_id for failure_id, _ in owned]
     entries, said = failure_entries(session, failure_keys), conclusions(session, failure_keys)
@@ -152,89 +155,9 @@ def _newest_materials(session: Session, keys: list[int | None]) -> dict[int | No
         .where(col(Revision.part_id).in_(keys))
         .order_by(col(Build.id))
     )
-    return {part_id: material for part_id, material in session.exec(made).all()}  # the newest build comes last and stays
+    # The newest build comes last and stays.
+    return {row[0]: row[1] for row in session.exec(made).all()}
 
 
 def _materials(session: Session) -> list[str]:
     return list(session.exec(select(Spool.material).distinct().order_by(Spool.material)).all())
-
-
-def _rules(wanted: Wanted) -> list[ColumnElement[bool]]:
-    rules: list[Any] = [_mentions(word) for word in wanted.text.split()[:12]]
-    if wanted.verdict:
-        rules.append(_judged(wanted.verdict))
-    if wanted.material:
-        rules.append(_of_part(Build, col(Build.revision_id), _made_of(wanted.material)))
-    if wanted.state:
-        rules.append(part_state() == wanted.state)
-    return rules
-
-
-def _made_of(material: str) -> Any:
-    return exists(select(Spool.id).where(col(Spool.id) == col(Build.spool_id), col(Spool.material) == material).correlate(Build))
-
-
-def _of_part(kind: Any, revision_column: Any, rule: Any) -> Any:
-    """Whether the part has a record of `kind` under one of its revisions that meets `rule`."""
-    joined = select(kind.id).join(Revision, revision_column == col(Revision.id))
-    return exists(joined.where(col(Revision.part_id) == col(Part.id), rule).correlate(Part))
-
-
-def _teach_folding(session: Session) -> None:
-    # SQLite compares without regard to case in ASCII only; names have umlauts and accents.
-    connection: Any = session.connection().connection.driver_connection
-    connection.create_function("fold", 1, lambda value: str(value or "").casefold(), deterministic=True)
-
-
-def _mentions(word: str) -> Any:
-    """Whether any of the part's texts holds `word`: its own, its customer's name, its revisions', its failures'."""
-    customer = select(Customer.id).where(col(Customer.id) == col(Part.customer_id), _holds(word, Customer.name)).correlate(Part)
-    changed = select(Revision.id).where(col(Revision.part_id) == col(Part.id), _holds(word, Revision.what_changed, Revision.why)).correlate(Part)
-    later = aliased(FailureEntry)
-    newest = ~exists(select(later.id).where(later.failure_id == FailureEntry.failure_id, later.id > FailureEntry.id).correlate(FailureEntry))  # type: ignore[operator]
-    account = exists(
-        select(FailureEntry.id).where(
-            col(FailureEntry.failure_id) == col(Failure.id),
-            newest,
-            _holds(
-                word, FailureEntry.found_place, FailureEntry.finder, FailureEntry.noticed_how, FailureEntry.happened_before,
-                FailureEntry.load_words, FailureEntry.load_direction, FailureEntry.as_found, FailureEntry.also_lost, FailureEntry.found_sound,
-            ),
-        ).correlate(Failure)
-    )
-    return or_(
-        _holds(word, Part.name, Part.function, Part.fitted_where, Part.note),
-        exists(customer),
-        exists(changed),
-        _of_part(Failure, col(Failure.revision_id), or_(account, _holds(word, Failure.case_label))),
-    )
-
-
-def _holds(word: str, *columns: Any) -> Any:
-    # One text of all columns, parted by a sign that no word holds, so that a word isn't found across two of them.
-    text: Any = literal("")
-    for column in columns:
-        text = text + "\n" + func.coalesce(column, "")
-    return func.fold(text).contains(word.casefold(), autoescape=True)
-
-
-def _judged(code: str) -> Any:
-    """Whether one of the part's failures, or a site of one, has this verdict in force: the person's before the program's."""
-    said, later_said = aliased(PersonVerdict), aliased(PersonVerdict)
-    weighed, later_weighed = aliased(VerdictRecord), aliased(VerdictRecord)
-    if code == NO_VERDICT:
-        any_verdict = or_(
-            exists(select(said.id).where(said.failure_id == Failure.id).correlate(Failure)),
-            exists(select(weighed.id).where(weighed.failure_id == Failure.id).correlate(Failure)),
-        )
-        return _of_part(Failure, col(Failure.revision_id), ~any_verdict)
-    said_now = ~exists(select(later_said.id).where(_same(later_said, said), later_said.id > said.id).correlate(said))  # type: ignore[operator]
-    weighed_now = ~exists(select(later_weighed.id).where(_same(later_weighed, weighed), later_weighed.id > weighed.id).correlate(weighed))  # type: ignore[operator]
-    overruled = exists(select(later_said.id).where(_same(later_said, weighed)).correlate(weighed))
-    by_person = select(said.id).where(said.failure_id == Failure.id, said.mode == code, said_now).correlate(Failure)
-    by_program = select(weighed.id).where(weighed.failure_id == Failure.id, weighed.primary == code, weighed_now, ~overruled).correlate(Failure)
-    return _of_part(Failure, col(Failure.revision_id), or_(exists(by_person), exists(by_program)))
-
-
-def _same(one: Any, other: Any) -> Any:
-    return and_(one.failure_id == other.failure_id, one.site_id.is_not_distinct_from(other.site_id))

@@ -31,41 +31,45 @@ def _newest_build() -> Any:
 
 
 def _any_build() -> Any:
-    joined = select(Build.id).join(Revision, col(Build.revision_id) == col(Revision.id))
+    joined = select(col(Build.id)).join(Revision, col(Build.revision_id) == col(Revision.id))
     return exists(joined.where(col(Revision.part_id) == col(Part.id)).correlate(Part))
 
 
 def _any_failure() -> Any:
-    joined = select(Failure.id).join(Revision, col(Failure.revision_id) == col(Revision.id))
+    joined = select(col(Failure.id)).join(Revision, col(Failure.revision_id) == col(Revision.id))
     return exists(joined.where(col(Revision.part_id) == col(Part.id)).correlate(Part))
 
 
 def _found_on(failure: Any) -> Any:
-    newest = aliased(FailureEntry)
-    said = select(newest.found_on).where(newest.failure_id == failure.id).order_by(newest.id.desc()).limit(1)  # type: ignore[union-attr]
+    newest: Any = aliased(FailureEntry)
+    said = select(newest.found_on).where(newest.failure_id == failure.id).order_by(newest.id.desc()).limit(1)
     return said.correlate(failure).scalar_subquery()
 
 
 def _broke(failure: Any, build: Any) -> Any:
-    """Whether `failure` is one of `build`; where its build is not known, of a build of that revision made before it."""
+    """Whether `failure` is one of `build`; where its build isn't known, of a build of that revision made before it."""
     unnamed = and_(failure.build_id.is_(None), failure.revision_id == build.revision_id)
-    return or_(failure.build_id == build.id, and_(unnamed, or_(build.built_on.is_(None), _found_on(failure) >= build.built_on)))
+    made_before = or_(build.built_on.is_(None), _found_on(failure) >= build.built_on)
+    return or_(failure.build_id == build.id, and_(unnamed, made_before))
 
 
 def _in_use() -> Any:
-    stay, build, failure, revision = aliased(Service), aliased(Build), aliased(Failure), aliased(Revision)
-    unnamed = and_(failure.service_id.is_(None), _broke(failure, build), _found_on(failure) >= stay.fitted_on)  # type: ignore[union-attr]
+    stay: Any = aliased(Service)
+    build: Any = aliased(Build)
+    failure: Any = aliased(Failure)
+    revision: Any = aliased(Revision)
+    unnamed = and_(failure.service_id.is_(None), _broke(failure, build), _found_on(failure) >= stay.fitted_on)
     ended = exists(select(failure.id).where(or_(failure.service_id == stay.id, unnamed)).correlate(stay, build))
-    running = select(stay.id).join(build, stay.build_id == build.id).join(revision, build.revision_id == revision.id)  # type: ignore[arg-type]
-    here = running.where(revision.part_id == Part.id, stay.removed_on.is_(None), ~ended)  # type: ignore[union-attr]
-    return exists(here.correlate(Part))
+    running = select(stay.id).join(build, stay.build_id == build.id).join(revision, build.revision_id == revision.id)
+    return exists(running.where(revision.part_id == Part.id, stay.removed_on.is_(None), ~ended).correlate(Part))
 
 
 def _newest_build_broke() -> Any:
-    build, failure = aliased(Build), aliased(Failure)
+    build: Any = aliased(Build)
+    failure: Any = aliased(Failure)
     joined = select(failure.id).join(build, _broke(failure, build)).where(build.id == _newest_build())
     return exists(joined.correlate(Part))
 
 
 def _newest_build_was_fitted() -> Any:
-    return exists(select(Service.id).where(col(Service.build_id) == _newest_build()).correlate(Part))
+    return exists(select(col(Service.id)).where(col(Service.build_id) == _newest_build()).correlate(Part))

@@ -58,7 +58,9 @@ def read_story(session: Session, part: Part) -> Story:
     inspections = session.exec(
         select(Inspection).where(col(Inspection.service_id).in_([s.id for s in services])).order_by(col(Inspection.id))
     ).all()
-    failures = session.exec(select(Failure).where(col(Failure.revision_id).in_(revision_keys)).order_by(col(Failure.id))).all()
+    failures = session.exec(
+        select(Failure).where(col(Failure.revision_id).in_(revision_keys)).order_by(col(Failure.id))
+    ).all()
     keys = [failure.id for failure in failures]
     return Story(
         part,
@@ -72,6 +74,12 @@ def read_story(session: Session, part: Part) -> Story:
         changes(session, keys),
         conclusions(session, keys),
         thumbnails(session, keys),
-        {printer.id: printer for printer in session.exec(select(Printer).where(col(Printer.id).in_([b.printer_id for b in builds])))},
-        {spool.id: spool for spool in session.exec(select(Spool).where(col(Spool.id).in_([b.spool_id for b in builds])))},
+        {
+            printer.id: printer
+            for printer in session.exec(select(Printer).where(col(Printer.id).in_([b.printer_id for b in builds])))
+        },
+        {
+            spool.id: spool
+            for spool in session.exec(select(Spool).where(col(Spool.id).in_([b.spool_id for b in builds])))
+        },
     )

@@ -25,7 +25,11 @@ class BuildForm(RecordForm):
     layer_height_mm = Quantity("Layer height", "mm", 0.01, 3)
     wall_count = Quantity("Walls", "", 0, 200, whole=True)
     infill_percent = Quantity("Infill", "%", 0, 100)
-    orientation = base.text("Orientation", "ISO/ASTM 52921: the machine axes along the part's longest, second and shortest side, such as XZY; Z alone for an upright rod")
+    orientation = base.text(
+        "Orientation",
+        "ISO/ASTM 52921: the machine axes along the part's longest, second and shortest side, such as XZY; "
+        "Z alone for an upright rod",
+    )
     nozzle_c = Temperature("Nozzle temperature")
     bed_c = Temperature("Bed temperature")
     chamber_c = Temperature("Chamber temperature")
@@ -35,7 +39,10 @@ class BuildForm(RecordForm):
 
     groups: ClassVar = [
         ("Machine and material", ["printer_id", "spool_id", "built_on"]),
-        ("Roads and layers", ["nozzle_mm", "line_width_mm", "layer_height_mm", "wall_count", "infill_percent", "orientation"]),
+        (
+            "Roads and layers",
+            ["nozzle_mm", "line_width_mm", "layer_height_mm", "wall_count", "infill_percent", "orientation"],
+        ),
         ("Heat", ["nozzle_c", "bed_c", "chamber_c", "fan_percent"]),
         ("Afterwards", ["after_treatment", "note"]),
     ]
@@ -49,7 +56,9 @@ class BuildForm(RecordForm):
     def validate_orientation(self, field: Any) -> None:
         letters = (field.data or "").upper().replace(" ", "")
         if letters and letters not in ORIENTATIONS:
-            raise ValidationError("Write each of the letters X, Y, Z at most once, longest side first: XYZ, ZXY … or shortened, such as Z or XZ.")
+            raise ValidationError(
+                "Write each of the letters X, Y, Z at most once, longest side first: XYZ, ZXY … or shortened: Z, XZ …"
+            )
         field.data = letters
 
 
@@ -71,7 +80,11 @@ class ServiceForm(RecordForm):
 
     def validate_fitted_on(self, field: Any) -> None:
         refuse_before(field, self.built_on, f"It can't be fitted before it was built, on {self.built_on}.")
-        refuse_after(field, self.first_event_on, f"An inspection or failure of this stay is dated {self.first_event_on}, before that.")
+        refuse_after(
+            field,
+            self.first_event_on,
+            f"An inspection or failure of this stay is dated {self.first_event_on}, before that.",
+        )
 
     def validate_removed_on(self, field: Any) -> None:
         refuse_before(field, self.fitted_on.data, "It can't be removed before it was fitted.")

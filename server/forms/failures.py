@@ -9,13 +9,19 @@ from server.forms.record import Choice, RecordForm, past_day, refuse_before
 
 
 class FailureForm(RecordForm):
-    broken_one = Choice("Which one broke", choices={}, description="Choose the fitting where it is known; else the build, else the revision.")
+    broken_one = Choice(
+        "Which one broke",
+        choices={},
+        description="Choose the fitting where it is known; else the build, else the revision.",
+    )
     case_label = base.text("Case label", "your own number for it, as on the bags")
     found_on = past_day("Found broken on", required=True)
     found_place = base.text("Where it was found")
     finder = base.text("Who found it")
     noticed_how = base.long_text("How it was noticed")
-    happened_before = base.long_text("What happened before", "the last hours and days: loads, heat, knocks, work done on it")
+    happened_before = base.long_text(
+        "What happened before", "the last hours and days: loads, heat, knocks, work done on it"
+    )
     load_words = base.text("Suspected load", "such as: pulled by the cable; someone stepped on it")
     load_direction = base.text("Its direction on the part", "along which axis or towards which face")
     load_n = Quantity("Its size, if known", "N", 0, 10_000_000)

@@ -14,7 +14,9 @@ class PartForm(RecordForm):
     fitted_where = base.text("Where it is fitted")
     access = choice("Getting at it again", "access")
     customer_id = record_choice("Customer")
-    can_hurt = BooleanField("Its failure can hurt someone", description="Cautions are then shown on every page and on the summary.")
+    can_hurt = BooleanField(
+        "Its failure can hurt someone", description="Cautions are then shown on every page and on the summary."
+    )
     hurt_how = base.text("How it could hurt")
     note = base.long_text("Internal note", "never printed for a customer")
 
@@ -26,12 +28,16 @@ class PartForm(RecordForm):
 
 
 class LockedFeatureForm(RecordForm):
-    what = base.text("Dimension or face that must stay as it is", "such as: bore 8 mm; back face; overall height", required=True)
+    what = base.text(
+        "Dimension or face that must stay as it is", "such as: bore 8 mm; back face; overall height", required=True
+    )
     reason = base.text("Why", required=True)
 
 
 class RevisionForm(RecordForm):
-    is_original = BooleanField("This is the original part that is replaced", description="It is then kept as revision 0.")
+    is_original = BooleanField(
+        "This is the original part that is replaced", description="It is then kept as revision 0."
+    )
     what_changed = base.long_text("What is different from the revision before")
     why = base.long_text("Why")
     drawn_on = past_day("Date of the drawing")

@@ -19,7 +19,10 @@ class FragmentForm(RecordForm):
     collector = base.text("Collected by")
     collected_on = past_day("Collected on")
     where_may_be = base.text("Where a missing piece may be")
-    can_harm = BooleanField("The missing piece can jam or hurt something", description="A warning then stands on the case, the part and the bench.")
+    can_harm = BooleanField(
+        "The missing piece can jam or hurt something",
+        description="A warning then stands on the case, the part and the bench.",
+    )
     harm_how = base.text("What it could jam or hurt")
 
     groups: ClassVar = [

@@ -60,7 +60,7 @@ class Day(DateField):
         try:
             super().process_formdata(valuelist)
         except ValueError:
-            raise ValueError(f"“{str(valuelist[0])[:20]}” is no date. Write year-month-day, such as 2026-03-07.") from None
+            raise ValueError(f"“{str(valuelist[0])[:20]}” is no date. Write it as 2026-03-07.") from None
 
 
 def choice(label: str, kind: str, help_text: str = "", default: str = "") -> Any:
@@ -74,7 +74,7 @@ def record_choice(label: str, help_text: str = "") -> Any:
 
 
 def offer(field: Any, none: str | None, rows: Iterable[tuple[int | None, str]]) -> None:
-    """Give the select `field` its records, with the words `none` for choosing no record (None: one has to be chosen)."""
+    """Give the select `field` its records, with the words `none` for no record (None: one has to be chosen)."""
     field.choices = ({} if none is None else {"": none}) | dict(rows)
 
 

@@ -33,4 +33,8 @@ class SpoolForm(RecordForm):
     note = base.long_text("Note")
 
     def validate_dried_on(self, field: Any) -> None:
-        refuse_before(field, self.opened_on.data, "It was dried before it was opened: one of the two days is wrong, or leave “opened” empty.")
+        refuse_before(
+            field,
+            self.opened_on.data,
+            "It was dried before it was opened: one of the two days is wrong, or leave “opened” empty.",
+        )

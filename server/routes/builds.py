@@ -24,12 +24,13 @@ FIRST_LOOK_DAYS = 30  # judgement: proposed in the form, the person sets the day
 def build_new(request: Request, session: SessionDep, revision_id: int, sent: MaybeSent) -> Response:
     revision = get_or_404(session, Revision, revision_id)
     part = get_or_404(session, Part, revision.part_id)
-    form = _build_form(session, sent, revision, None if sent else _last_build(session, part))
+    last = _last_build(session, part)
+    form = _build_form(session, sent, revision, None if sent else last)
     if sent is None:
         form.built_on.data = date.today()
         form.note.data = ""
     if sent is None or not form.validate():
-        intro = "Filled in from the part's last build; change what differs." if _last_build(session, part) else ""
+        intro = "Filled in from the part's last build; change what differs." if last else ""
         title = f"New build of {part.name}, {revision_name(revision)}"
         return show_form(request, _page(request, part, title, "Save the build", intro), form)
     session.add(Build(revision_id=revision_id, **form.data))
@@ -42,9 +43,8 @@ def build_edit(request: Request, session: SessionDep, build_id: int, sent: Maybe
     revision = get_or_404(session, Revision, build.revision_id)
     part = get_or_404(session, Part, revision.part_id)
     form = _build_form(session, sent, revision, build)
-    form.first_fitted_on = min(
-        session.exec(select(Service.fitted_on).where(Service.build_id == build_id)).all(), default=None
-    )
+    stays = session.exec(select(Service).where(Service.build_id == build_id)).all()
+    form.first_fitted_on = min((stay.fitted_on for stay in stays), default=None)
     if sent is None or not form.validate():
         return show_form(request, _page(request, part, f"Edit {build_name(build)}"), form)
     form.populate_obj(build)
@@ -97,8 +97,8 @@ def service_edit(request: Request, session: SessionDep, service_id: int, sent: M
 def _first_event(session: Session, service: Service) -> date | None:
     """Return the earliest day of an inspection or failure of this stay."""
     looks = session.exec(select(Inspection).where(Inspection.service_id == service.id)).all()
-    failures = session.exec(select(Failure.id).where(Failure.service_id == service.id)).all()
-    found = [entries[-1].found_on for entries in failure_entries(session, failures).values()]
+    failures = session.exec(select(Failure).where(Failure.service_id == service.id)).all()
+    found = [said[-1].found_on for said in failure_entries(session, [one.id for one in failures]).values()]
     days = [look.due_on for look in looks] + [look.done_on for look in looks if look.done_on] + found
     return min(days, default=None)
 
@@ -112,7 +112,9 @@ def inspection_new(request: Request, session: SessionDep, service_id: int, sent:
         if sent is None:
             form.due_on.data = max(service.fitted_on, date.today()) + timedelta(days=FIRST_LOOK_DAYS)
         intro = f"{build_name(build)}, {service_name(service)}. Leave “done” empty to plan it."
-        return show_form(request, _page(request, part, f"Inspection of {part.name}", "Save the inspection", intro), form)
+        return show_form(
+            request, _page(request, part, f"Inspection of {part.name}", "Save the inspection", intro), form
+        )
     session.add(Inspection(service_id=service_id, **form.data))
     session.commit()
     return go(request, "part", part_id=part.id)

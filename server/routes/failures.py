@@ -1,6 +1,6 @@
 """The case: the account of a failure, its correction, the change that follows from it."""
 
-from typing import Any
+from typing import Any, TypeVar
 
 from fastapi import Request
 from fastapi.responses import Response
@@ -20,9 +20,11 @@ from server.naming import failure_name
 from server.pages import go, show
 from server.records import Change, Failure, FailureEntry, Part, Revision
 
+AnyFailureForm = TypeVar("AnyFailureForm", bound=FailureForm)
 KEPT_WITH_FAILURE = {"broken_one", "case_label"}
 AS_FOUND_FIRST = (
-    "Before anything is touched: photograph it where it lies. Don't press the pieces together: that rubs off what the faces show.",
+    "Before anything is touched: photograph it where it lies.",
+    "Don't press the pieces together: that rubs off what the faces show.",
 )
 
 
@@ -42,7 +44,9 @@ def failure_new(request: Request, session: SessionDep, part_id: int, sent: Maybe
     options = breakables(session, part)
     form = _form(FailureForm, options, sent)
     if sent is None or not form.validate():
-        page = _page(request, part, "Log a failure", f"What broke: {part.name}", hints=AS_FOUND_FIRST, submit="Save the failure")
+        page = _page(
+            request, part, "Log a failure", f"What broke: {part.name}", hints=AS_FOUND_FIRST, submit="Save the failure"
+        )
         return show_form(request, page, form)
     record = Failure(case_label=form.case_label.data)
     _set_broken(session, part, record, form, options)
@@ -64,7 +68,9 @@ def failure_correct(request: Request, session: SessionDep, failure_id: int, sent
         form.correction_reason.data = form.entered_by.data = ""
     if sent is None or not form.validate():
         title = f"Correct the account of {failure_name(record)}"
-        return show_form(request, _page(request, part, title, failure=record, submit="Save the corrected account"), form)
+        return show_form(
+            request, _page(request, part, title, failure=record, submit="Save the corrected account"), form
+        )
     said = _said(form)
     said["correction_reason"] += _renamed(record, form, options)
     _set_broken(session, part, record, form, options)
@@ -75,7 +81,9 @@ def failure_correct(request: Request, session: SessionDep, failure_id: int, sent
     return go(request, "failure", failure_id=failure_id)
 
 
-def _form(kind: type[FailureForm], options: list[Breakable], sent: FormData | None, entry: FailureEntry | None = None) -> FailureForm:
+def _form(
+    kind: type[AnyFailureForm], options: list[Breakable], sent: FormData | None, entry: FailureEntry | None = None
+) -> AnyFailureForm:
     form = kind(sent, obj=entry)
     form.broken_one.choices = {option.code: option.words for option in options}
     form.begun_on = {option.code: (option.since, option.since_words) for option in options if option.since}
@@ -105,7 +113,9 @@ def change_new(request: Request, session: SessionDep, failure_id: int, sent: May
     record = get_or_404(session, Failure, failure_id)
     form = ChangeForm(sent)
     if sent is None or not form.validate():
-        page = _page(request, _part(session, record), "Change for the next build", failure=record, submit="Save the change")
+        page = _page(
+            request, _part(session, record), "Change for the next build", failure=record, submit="Save the change"
+        )
         return show_form(request, page, form)
     session.add(Change(failure_id=failure_id, **form.data))
     session.commit()
@@ -123,7 +133,14 @@ def change_correct(request: Request, session: SessionDep, change_id: int, sent: 
         warnings = ["This change has been corrected already; correct the newest one."] if replaced else []
         page = _page(request, _part(session, record), "Correct the change", failure=record, warnings=warnings)
         return show_form(request, page, form)
-    session.add(Change(failure_id=record.id or 0, replaces_id=change_id, done_in_revision_id=change.done_in_revision_id, **form.data))
+    session.add(
+        Change(
+            failure_id=record.id or 0,
+            replaces_id=change_id,
+            done_in_revision_id=change.done_in_revision_id,
+            **form.data,
+        )
+    )
     session.commit()
     return go(request, "failure", failure_id=record.id, anchor="#change")
 
@@ -132,7 +149,9 @@ def _part(session: Session, record: Failure) -> Part:
     return get_or_404(session, Part, get_or_404(session, Revision, record.revision_id).part_id)
 
 
-def _page(request: Request, part: Part, title: str, intro: str = "", failure: Failure | None = None, **more: Any) -> FormPage:
+def _page(
+    request: Request, part: Part, title: str, intro: str = "", failure: Failure | None = None, **more: Any
+) -> FormPage:
     home = address(request, "part", part_id=part.id)
     back = address(request, "failure", failure_id=failure.id) if failure else home
     trail = [("Parts", address(request, "parts")), (part.name, home)]

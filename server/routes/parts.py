@@ -28,7 +28,9 @@ def parts(request: Request, session: SessionDep) -> Response:
 def part(request: Request, session: SessionDep, part_id: int) -> Response:
     found = get_or_404(session, Part, part_id)
     trail = [("Parts", address(request, "parts"))]
-    return show(request, "parts/part.html", {"title": found.name, "trail": trail, "page": part_page(request, session, found)})
+    return show(
+        request, "parts/part.html", {"title": found.name, "trail": trail, "page": part_page(request, session, found)}
+    )
 
 
 def part_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:
@@ -88,8 +90,14 @@ def revision_new(request: Request, session: SessionDep, part_id: int, sent: Mayb
     if sent is None and change:
         form.what_changed.data, form.why.data = change.what, change.why
     if sent is None or not form.validate():
-        intro = "Filled in from the change that the failure asks for. Saving marks that change as done in this revision." if change else ""
-        return show_form(request, _page(request, part, f"New revision of {part.name}", "Save the revision", intro), form)
+        intro = (
+            "Filled in from the change that the failure asks for. Saving marks that change as done in this revision."
+            if change
+            else ""
+        )
+        return show_form(
+            request, _page(request, part, f"New revision of {part.name}", "Save the revision", intro), form
+        )
     revision = Revision(part_id=part_id, number=_next_number(session, part_id, form.is_original.data), **form.data)
     session.add(revision)
     session.flush()

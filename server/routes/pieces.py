@@ -25,7 +25,18 @@ from server.forms.record import offer
 from server.links import Link, address
 from server.naming import failure_name
 from server.pages import go
-from server.records import BreakSite, Face, Failure, Fragment, FragmentEntry, Part, Photo, Revision, SiteEntry, Treatment
+from server.records import (
+    BreakSite,
+    Face,
+    Failure,
+    Fragment,
+    FragmentEntry,
+    Part,
+    Photo,
+    Revision,
+    SiteEntry,
+    Treatment,
+)
 
 TREATMENT_ORDER = (
     "First the photos as found: cleaning takes away what can't be put back.",
@@ -79,7 +90,9 @@ def site_new(request: Request, session: SessionDep, failure_id: int, sent: Maybe
     form = SiteForm(sent)
     _know_other_sites(session, failure, form)
     if sent is None or not form.validate():
-        return show_form(request, _page(request, session, failure, "Log a break site", submit="Save the break site"), form)
+        return show_form(
+            request, _page(request, session, failure, "Log a break site", submit="Save the break site"), form
+        )
     site = BreakSite(failure_id=failure_id, name=form.name.data)
     session.add(site)
     session.flush()
@@ -121,9 +134,13 @@ def face_new(request: Request, session: SessionDep, failure_id: int, sent: Maybe
     form = _face_form(session, failure, sent)
     if not form.fragment_id.choices:
         page = _page(
-            request, session, failure, "Log a face", "A face is on a piece, and no piece of this failure is recovered yet.",
+            request,
+            session,
+            failure,
+            "Log a face",
+            "A face is on a piece, and no piece of this failure is recovered yet.",
             ways=[Link("Log a piece", address(request, "fragment_new", failure_id=failure_id))],
-        )  # fmt: skip
+        )
         return show_form(request, page, None)
     if sent is None or not form.validate():
         if sent is None:
@@ -134,7 +151,11 @@ def face_new(request: Request, session: SessionDep, failure_id: int, sent: Maybe
     session.flush()
     mates.pair(session, face, form.mate_face_id.data)
     session.commit()
-    return go(request, "face" if address(request, "face", face_id=face.id) else "failure", **_face_or_failure(request, face, failure))
+    return go(
+        request,
+        "face" if address(request, "face", face_id=face.id) else "failure",
+        **_face_or_failure(request, face, failure),
+    )
 
 
 def face_edit(request: Request, session: SessionDep, face_id: int, sent: MaybeSent) -> Response:
@@ -149,7 +170,11 @@ def face_edit(request: Request, session: SessionDep, face_id: int, sent: MaybeSe
     session.add(face)
     mates.pair(session, face, form.mate_face_id.data)
     session.commit()
-    return go(request, "face" if address(request, "face", face_id=face.id) else "failure", **_face_or_failure(request, face, failure))
+    return go(
+        request,
+        "face" if address(request, "face", face_id=face.id) else "failure",
+        **_face_or_failure(request, face, failure),
+    )
 
 
 def _face_or_failure(request: Request, face: Face, failure: Failure) -> dict[str, Any]:
@@ -165,7 +190,11 @@ def _face_form(session: Session, failure: Failure, sent: FormData | None, face: 
     others = mates.free_faces(session, failure, face)
     offer(form.fragment_id, None, ((piece.id, labels[piece.id]) for piece in here))
     offer(form.site_id, "not known", ((site.id, site.name) for site in _sites(session, failure)))
-    offer(form.mate_face_id, "none known", ((other.id, f"{other.name} on {labels[other.fragment_id]}") for other in others))
+    offer(
+        form.mate_face_id,
+        "none known",
+        ((other.id, f"{other.name} on {labels[other.fragment_id]}") for other in others),
+    )
     form.site_of_face = {other.id or 0: other.site_id for other in others}
     return form
 
@@ -204,14 +233,22 @@ def treatment_correct(request: Request, session: SessionDep, treatment_id: int, 
         form.correction_reason.data = ""
     if sent is None or replaced or not form.validate():
         warnings = ["This step has been corrected already; correct the newest entry."] if replaced else []
-        return show_form(request, _page(request, session, failure, f"Correct the step on piece {piece.item_label}", warnings=warnings), form)
+        return show_form(
+            request,
+            _page(request, session, failure, f"Correct the step on piece {piece.item_label}", warnings=warnings),
+            form,
+        )
     session.add(Treatment(fragment_id=piece.id or 0, replaces_id=treatment_id, **form.data))
     session.commit()
     return go(request, "failure", failure_id=failure.id, anchor="#pieces")
 
 
 def _photographed_as_found(session: Session, piece: Fragment) -> bool:
-    of_faces = select(Photo.id).join(Face, col(Photo.face_id) == col(Face.id)).where(Face.fragment_id == piece.id, Photo.stage == "as_found")
+    of_faces = (
+        select(Photo.id)
+        .join(Face, col(Photo.face_id) == col(Face.id))
+        .where(Face.fragment_id == piece.id, Photo.stage == "as_found")
+    )
     return session.exec(of_faces.limit(1)).first() is not None
 
 

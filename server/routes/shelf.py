@@ -25,7 +25,7 @@ def shelf(request: Request, session: SessionDep) -> Response:
 
 
 def printer_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:
-    return _keep(request, session, PrinterForm(sent), Printer(), "New printer")
+    return _keep(request, session, PrinterForm(sent), Printer(name=""), "New printer")
 
 
 def printer_edit(request: Request, session: SessionDep, printer_id: int, sent: MaybeSent) -> Response:
@@ -34,7 +34,7 @@ def printer_edit(request: Request, session: SessionDep, printer_id: int, sent: M
 
 
 def spool_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:
-    return _keep(request, session, SpoolForm(sent), Spool(), "New spool")
+    return _keep(request, session, SpoolForm(sent), Spool(material=""), "New spool")
 
 
 def spool_edit(request: Request, session: SessionDep, spool_id: int, sent: MaybeSent) -> Response:
@@ -43,7 +43,7 @@ def spool_edit(request: Request, session: SessionDep, spool_id: int, sent: Maybe
 
 
 def customer_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:
-    return _keep(request, session, CustomerForm(sent), Customer(), "New customer")
+    return _keep(request, session, CustomerForm(sent), Customer(name=""), "New customer")
 
 
 def customer_edit(request: Request, session: SessionDep, customer_id: int, sent: MaybeSent) -> Response:

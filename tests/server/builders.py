@@ -77,12 +77,20 @@ ACCOUNT = set(FailureEntry.model_fields)
 
 def make_failure(session: Session, part: Part | None = None, **overrides: Any) -> Failure:
     """Make a failure with its first entry; fields of either may be given. `service` or `build` name what broke."""
-    service, build, revision = overrides.pop("service", None), overrides.pop("build", None), overrides.pop("revision", None)
+    service, build, revision = (
+        overrides.pop("service", None),
+        overrides.pop("build", None),
+        overrides.pop("revision", None),
+    )
     if service and not build:
         build = session.get(Build, service.build_id)
     revision_id = build.revision_id if build else (revision or make_revision(session, part)).id
     said = {name: overrides.pop(name) for name in list(overrides) if name in ACCOUNT}
-    ids = {"revision_id": revision_id, "build_id": build.id if build else None, "service_id": service.id if service else None}
+    ids = {
+        "revision_id": revision_id,
+        "build_id": build.id if build else None,
+        "service_id": service.id if service else None,
+    }
     failure = keep(session, Failure(**{**ids, **overrides}))
     keep(session, FailureEntry(**{"failure_id": failure.id, "found_on": date(2026, 3, 1), **said}))
     return failure
@@ -120,7 +128,14 @@ def make_photo(session: Session, face: Face | None = None, app: Any = None, **ov
     data = overrides.pop("data", None) or photo_bytes()
     ids = {} if "failure_id" in overrides else {"face_id": (face or make_face(session)).id}
     sha256 = app.state.store.put(data) if app else "0" * 64
-    values = {"sha256": sha256, "file_name": "face.jpg", "media_type": "image/jpeg", "size_bytes": len(data), "width_px": 64, "height_px": 48}
+    values = {
+        "sha256": sha256,
+        "file_name": "face.jpg",
+        "media_type": "image/jpeg",
+        "size_bytes": len(data),
+        "width_px": 64,
+        "height_px": 48,
+    }
     return keep(session, Photo(**{**values, **ids, **overrides}))
 
 
