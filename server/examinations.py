@@ -64,7 +64,7 @@ def request_for(session: Session, store: Store, settings: Settings, job: Job) ->
     outline = session.get(OutlineRecord, given["outline_id"]) if given.get("outline_id") else None
     mate = session.get(Photo, given["mate_photo_id"]) if given.get("mate_photo_id") else None
     mate_scale = session.get(ScaleRecord, given["mate_scale_id"]) if given.get("mate_scale_id") else None
-    parameters = {name: given.get(name) for name in PARAMETERS if given.get(name) is not None}
+    parameters: dict[str, Any] = {name: given.get(name) for name in PARAMETERS if given.get(name) is not None}
     return ExamineRequest(
         photo=_original(store, photo),
         um_per_px=scale.um_per_px,

@@ -148,8 +148,8 @@ def face_page(session: Session, face: Face) -> dict[str, Any]:
 
 def _best(cards: Sequence[Card]) -> Card | None:
     """Return the card to show for a face: the newest measured one, else the newest."""
-    measured = [card for card in cards if card.measurement]
-    return (measured or list(cards) or [None])[-1]
+    shown = [card for card in cards if card.measurement] or list(cards)
+    return shown[-1] if shown else None
 
 
 def next_step(face: Face, cards: Sequence[Card]) -> Step:

@@ -22,8 +22,8 @@ LOST_WORDS = (
 ENDED = ("done", "failed", "cancelled")
 
 
-class JobGone(Exception):  # noqa: N818  not a mistake: the job was cancelled, or another worker has it
-    """The job is no longer this worker's."""
+class JobGone(Exception):
+    """The job is no longer this worker's: it was cancelled, or another worker has it. No mistake."""
 
 
 def enqueue(session: Session, photo_id: int, given: dict[str, Any]) -> Job:

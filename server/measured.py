@@ -5,6 +5,8 @@ from typing import Any
 
 from sqlmodel import Session
 
+from analysis.catalogue import load_catalogue
+from analysis.verdict import MODES
 from server.faces import trail_of
 from server.measuring import measurements_of, surroundings
 from server.overlays import bar_length_mm
@@ -33,7 +35,8 @@ NAMES = {
 }
 MEANINGS = {
     "bonded_share_of_face": "torn area over face area, unknown left out of both",
-    "bonded_area_fraction": "torn area over the area that should have been pressed onto the next layer, unknown left out of both",
+    "bonded_area_fraction": "torn area over the area that should have been pressed onto the next layer, "
+    "unknown left out of both",
 }
 
 
@@ -72,7 +75,8 @@ def _share(result: dict[str, Any], name: str) -> Figure:
     bounds = found.get("bounds")
     between = ""
     if bounds and (result.get("unknown_share") or 0) > 0:
-        between = f"{percent(bounds[0])} if all that is unknown were bare, {percent(bounds[1])} if all of it were bonded"
+        bare, bonded = percent(bounds[0]), percent(bounds[1])
+        between = f"{bare} if all that is unknown were bare, {bonded} if all of it were bonded"
     return Figure(NAMES[name], MEANINGS[name], percent(found["value"]), interval, between, why)
 
 
@@ -91,8 +95,8 @@ def facts(result: dict[str, Any]) -> list[tuple[str, str]]:
         along = "" if road is None else f", roads at {road:.0f}°"
         rows.append(("Layer plane", f"{percent(plane.get('area_share'))} of the face{along}{where}"))
     if result.get("gap_agreement") is not None:
-        by_chance = percent(result.get("gap_agreement_by_chance"))
-        rows.append(("Gaps confirmed by the mating face", f"{percent(result['gap_agreement'])} ({by_chance} by chance)"))
+        agreed, chance = percent(result["gap_agreement"]), percent(result.get("gap_agreement_by_chance"))
+        rows.append(("Gaps confirmed by the mating face", f"{agreed} ({chance} by chance)"))
     if result.get("mate_fit"):
         rows.append(("Fit of the mating face", result["mate_fit"]))
     if result.get("rub_area_mm2") is not None:
@@ -109,24 +113,32 @@ def _unit(value: float | None, unit: str, digits: int) -> str:
 def _level(level: float) -> str:
     if level == 0:
         return "the reference plane"
-    return f"{abs(level):g} layer{'s' if abs(level) != 1 else ''} {'above' if level > 0 else 'below'} the reference plane"
+    layers = f"{abs(level):g} layer{'s' if abs(level) != 1 else ''}"
+    return f"{layers} {'above' if level > 0 else 'below'} the reference plane"
 
 
 def missing(result: dict[str, Any]) -> list[tuple[str, str]]:
     """Return what could not be measured, each with its reason; the two shares say it beside their own number."""
     reasons = result.get("reasons") or {}
-    left = ((key, text) for key, text in reasons.items() if key.partition(".")[0] not in MEANINGS)
-    return [(NAMES.get(key.partition(".")[0], key.replace("_", " ")), text) for key, text in left]
+    grouped: dict[str, list[str]] = {}
+    for key, text in reasons.items():
+        name = key.partition(".")[0]
+        if name not in MEANINGS:
+            grouped.setdefault(text, []).append(NAMES.get(name, name.replace("_", " ")))
+    return [("; ".join(dict.fromkeys(names)), text) for text, names in grouped.items()]
 
 
 def evidence_rows(result: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the observations that the measures give, each with its weights in words."""
-    rows = []
-    for entry in result.get("evidence") or []:
-        weights = entry.get("weights_db") or {}
-        shown = [f"{words(mode, 'mode')} {weight:+.1f} dB" for mode, weight in weights.items() if abs(weight) >= 0.05]
-        rows.append({**entry, "weights": shown})
-    return rows
+    known = {one.code: one.words for one in load_catalogue().observations.values()}
+    return [_evidence_row(entry, known) for entry in result.get("evidence") or []]
+
+
+def _evidence_row(entry: dict[str, Any], known: dict[str, str]) -> dict[str, Any]:
+    weights = entry.get("weights_db") or {}
+    shown = ["" if mode not in weights else f"{weights[mode]:+.1f}".replace("-", "−") for mode in MODES]
+    code = entry.get("observation", "")
+    return {**entry, "words": known.get(code, code), "weights": shown}
 
 
 def parameters(given: dict[str, Any]) -> list[tuple[str, str]]:
@@ -141,7 +153,8 @@ def parameters(given: dict[str, Any]) -> list[tuple[str, str]]:
         "contact_band_mm": ("Contact band", "mm"),
         "colour": ("Filament", ""),
     }
-    rows += [(name, f"{given[key]} {unit}".strip()) for key, (name, unit) in named.items() if given.get(key) is not None]
+    known = {key: value for key, value in given.items() if key in named and value is not None}
+    rows += [(named[key][0], f"{value} {named[key][1]}".strip()) for key, value in known.items()]
     rows.append(("Outline", "found by the program" if not given.get("outline_id") else "checked or drawn by a person"))
     return rows
 
@@ -167,6 +180,8 @@ def measurement_page(session: Session, measurement: Measurement, photo: Photo) -
         "missing": missing(result),
         "warnings": result.get("warnings") or [],
         "evidence": evidence_rows(result),
+        "modes": [words(mode, "mode") for mode in MODES],
+        "has_picture": measurement.result.get("surface") != "outer",
         "strips": strips_of(measurement),
         "parameters": parameters(measurement.given),
         "others": others,

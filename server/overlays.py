@@ -16,9 +16,11 @@ from server.settings import Settings
 from server.store import Store
 
 Array = NDArray[np.uint8]
-LOOK = 1  # part of every name; a change of how things are drawn makes them anew
+LOOK = 2  # part of every name; a change of how things are drawn makes them anew
 PRINT_SIDE_PX = 1800
-STRIP_DEPTH_PX, STRIP_LONGEST_PX = 48, 3000
+# A strip is drawn for the width it is shown at, so that its patterns aren't squeezed: for a desk and for a phone.
+STRIP_DEPTH_PX = 52
+STRIP_WIDTHS_PX = {"wide": 2480, "narrow": 720}
 
 
 def labels_on(store: Store, measurement: Measurement, photo: Photo, size_px: tuple[int, int]) -> Array:
@@ -70,22 +72,25 @@ def _png(array: Array) -> bytes:
     return file.getvalue()
 
 
-def strip(settings: Settings, store: Store, measurement: Measurement, number: int, *, classes: bool) -> bytes:
+def strip(
+    settings: Settings, store: Store, measurement: Measurement, number: int, *, classes: bool, width: str = "wide"
+) -> bytes:
     """Return wall strip `number`, start at the left, the face's edge at the top; its photo or its classes.
 
-    Raises `IndexError` where there is no such strip.
+    `width` is a key of `STRIP_WIDTHS_PX`. Raises `IndexError` where there is no such strip.
     """
     entry = measurement.strips[number]
     sha256 = entry["labels_sha256" if classes else "picture_sha256"]
+    longest = max(one["length_mm"] for one in measurement.strips)
+    columns = max(1, round(STRIP_WIDTHS_PX[width] * entry["length_mm"] / longest))
 
     def draw() -> bytes:
         array = _read_png(store, sha256)
-        width = min(STRIP_LONGEST_PX, max(1, round(array.shape[1] * STRIP_DEPTH_PX / array.shape[0])))
         how = Image.Resampling.NEAREST if classes else Image.Resampling.BICUBIC
-        resized = np.asarray(Image.fromarray(array).resize((width, STRIP_DEPTH_PX), how))
+        resized = np.asarray(Image.fromarray(array).resize((columns, STRIP_DEPTH_PX), how))
         return _png(_all_classes(resized) if classes else resized)
 
-    return derived(settings, f"{sha256}-strip-{LOOK}.png", draw)
+    return derived(settings, f"{sha256}-strip-{columns}-{LOOK}.png", draw)
 
 
 def _all_classes(labels: Array) -> Array:

@@ -27,7 +27,7 @@ def thumb(settings: Settings, store: Store, photo: Photo) -> bytes:
 
 
 def view(settings: Settings, store: Store, photo: Photo, side_px: int) -> bytes:
-    """Return an upright JPEG whose longer side is the next size of `SIDES_PX`, or the photo's own where that is less."""
+    """Return an upright JPEG, its longer side the next size of `SIDES_PX` or the photo's own where that is less."""
     side = nearest_side(side_px)
     return derived(settings, f"{photo.sha256}-{side}.jpg", lambda: _draw(settings, store, photo, side))
 

@@ -196,5 +196,14 @@ def is_unsaved(form: PrepareForm, outline: OutlineRecord | None) -> bool:
     return any(_lines(form[name].data) != _lines(kept[name].data) for name in ("outer_px", "holes_px", "unknown_px"))
 
 
+def is_scale_unsaved(form: PrepareForm, scale: ScaleRecord | None) -> bool:
+    """Whether the form holds a scale that the record doesn't."""
+    given = {name: value for name, value in given_of(form).items() if name not in ENDS}
+    if scale is None:
+        return bool(given)
+    kept = {name: value for name, value in scale.given.items() if name not in ENDS}
+    return bool(given) and (scale.method, kept) != (form.scale_method.data, given)
+
+
 def _lines(text: str | None) -> list[str]:
     return (text or "").split()

@@ -1,11 +1,12 @@
 """The geometry of the wall strips on the page: all on one mm scale, places in per cent of the widest."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from server.records import Measurement
 
 MOST_TICKS = 8  # labelled ones; more run into each other on a phone
+LABEL_ROOM_PERCENT = 7.5  # of the page's width on a phone, for a number of three signs
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def _strip(number: int, entry: dict[str, Any], wall: dict[str, Any], longest_mm:
         continuity="continuity not known" if continuity is None else f"{continuity * 100:.0f} % there",
         bonded="bonded part not known" if bonded is None else f"{bonded * 100:.0f} % of it bonded",
         is_broken=bool(gaps),
-        gaps=[mark for gap in gaps for mark in _gap_marks(gap, length, longest_mm)],
+        gaps=_apart([mark for gap in gaps for mark in _gap_marks(gap, length, longest_mm)]),
         gap_words=[f"{gap['length_mm']:.1f} mm, from {gap['start_mm']:.1f} to {gap['end_mm']:.1f} mm" for gap in gaps],
         ticks=ticks_of(length, longest_mm),
     )
@@ -83,8 +84,20 @@ def _gap_marks(gap: dict[str, Any], length_mm: float, longest_mm: float) -> list
     return [_mark(*pieces[0], longest_mm, label), _mark(*pieces[1], longest_mm, "")]
 
 
+def _apart(marks: list[Mark]) -> list[Mark]:
+    """Leave out the label of a gap that would run into the one before; all lengths stand below the strip as well."""
+    kept: list[Mark] = []
+    last = -LABEL_ROOM_PERCENT
+    for mark in sorted(marks, key=lambda one: float(one.middle[:-1])):
+        middle = float(mark.middle[:-1])
+        fits = bool(mark.label) and middle - last >= LABEL_ROOM_PERCENT
+        last = middle if fits else last
+        kept.append(mark if fits else replace(mark, label=""))
+    return kept
+
+
 def _mark(start: float, end: float, longest_mm: float, label: str) -> Mark:
-    middle = min(max((start + end) / 2 / longest_mm * 100, 2.0), 98.0)
+    middle = min(max((start + end) / 2 / longest_mm * 100, 3.5), 96.5)
     return Mark(_percent(start, longest_mm), _percent(end - start, longest_mm), f"{middle:.2f}%", label)
 
 

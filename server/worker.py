@@ -38,7 +38,7 @@ class Supervisor:
     @property
     def pid(self) -> int | None:
         """Process id of the present worker."""
-        return self._process.pid
+        return int(self._process.pid or 0) or None
 
     def stop(self) -> None:
         """End the worker; a job in its hands is given back."""

@@ -1,4 +1,4 @@
-"""The published interface under /api: photos in, measurings ordered, results out. Mistakes answer with 4xx and words."""
+"""The published interface under /api: photos in, measurings ordered, results out. Mistakes get 4xx and words."""
 
 from collections.abc import Callable
 from typing import Annotated, Any, TypeVar
@@ -154,9 +154,8 @@ def measure_photo(
     name = plain_name(photo.filename or "")
     if (photo.size or 0) > state.settings.photo_max_bytes:
         raise HTTPException(413, f"{name} is larger than {state.settings.photo_max_bytes // 1_000_000} MB.")
-    wish = MeasureIn(
-        um_per_px=um_per_px, line_width_mm=line_width_mm, layer_height_mm=layer_height_mm, wall_count=wall_count
-    )
+    given = {"um_per_px": um_per_px, "line_width_mm": line_width_mm, "layer_height_mm": layer_height_mm}
+    wish = MeasureIn.model_validate({**given, "wall_count": wall_count})
     try:
         kept, _ = keep_photo(session, state.store, state.settings, photo.file.read(), name, Belongs())
     except PhotoRefused as error:

@@ -87,12 +87,14 @@ def layer(request: Request, session: SessionDep, measurement_id: int, name: str,
     return Response(data, media_type="image/png", headers=KEEP)
 
 
-def strip(request: Request, session: SessionDep, measurement_id: int, number: int, kind: str = "photo") -> Response:
+def strip(
+    request: Request, session: SessionDep, measurement_id: int, number: int, kind: str = "photo", width: str = "wide"
+) -> Response:
     record = get_or_404(session, Measurement, measurement_id)
-    if not 0 <= number < len(record.strips):
+    if not 0 <= number < len(record.strips) or width not in overlays.STRIP_WIDTHS_PX:
         raise not_found("wall strip")
     state = request.app.state
-    data = overlays.strip(state.settings, state.store, record, number, classes=kind == "classes")
+    data = overlays.strip(state.settings, state.store, record, number, classes=kind == "classes", width=width)
     return Response(data, media_type="image/png", headers=KEEP)
 
 

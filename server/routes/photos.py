@@ -75,6 +75,8 @@ def outline_save(request: Request, session: SessionDep, photo_id: int, sent: Sen
     if shapes is None:
         return _page(request, session, photo, form, 422)
     preparing.keep_outline(session, photo, shapes)
+    if preparing.is_scale_unsaved(form, current_scale(session, photo.id)):
+        return _page(request, session, photo, form, said="The outline is saved. The scale is not saved yet.")
     return go(request, "prepare", "#outline", photo_id=photo_id)
 
 

@@ -57,7 +57,7 @@ class FaceEditor extends HTMLElement {
   draw() {
     const hadFocus = this.group.contains(document.activeElement);
     drawShapes(this.group, this.state, this.view.scale, this.active, this.draft);
-    if (hadFocus && this.active) this.activeHandle()?.focus({ preventScroll: true });
+    if (hadFocus) ((this.active && this.activeHandle()) ?? this.svg).focus({ preventScroll: true });
     this.svg.classList.toggle("whole", this.view.isWhole && this.tool === "move");
     this.button("undo").disabled = !this.history.has(-1);
     this.button("redo").disabled = !this.history.has(1);
