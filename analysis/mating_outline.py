@@ -18,10 +18,9 @@ from analysis.polygons import perimeter
 
 Floats = NDArray[np.float64]
 TURNS = 360  # turns tried, one a degree
-_POINTS = 360  # on the outline that is moved
-_DENSE = 1600  # on the outline it is laid on
+POINTS = 360  # on the outline that is moved
+DENSE = 1600  # on the outline it is laid on
 _CELLS = 192  # of the distance map's longer side
-_STRAIN_SD = 0.02  # of the fitted linear part about a pure turn: two scales of 1 % and the tilts (judgement)
 _EFFECTIVE = 40.0  # independent places on an outline; its errors run along it (judgement)
 
 
@@ -92,8 +91,11 @@ def scan_turns(rings: Rings, mate: Rings, cap_mm: float) -> Floats:
     return np.asarray(distance[rows, cols].mean(1))
 
 
-def lay(rings: Rings, mate: Rings, turn_rad: float, line_width_mm: float) -> Lay:
-    """Move, turn and slightly stretch the outline from a first turn until it lies on the mate's as well as it can."""
+def lay(rings: Rings, mate: Rings, turn_rad: float, line_width_mm: float, strain_sd: float) -> Lay:
+    """Move, turn and slightly stretch the outline from a first turn until it lies on the mate's as well as it can.
+
+    `strain_sd`: standard deviation that the stretches may have about 1, from both scales and the cameras' tilts.
+    """
     tree = cKDTree(mate.points_mm)
     cos, sin = np.cos(turn_rad), np.sin(turn_rad)
     affine = np.array([[cos, -sin, 0.0], [sin, cos, 0.0]])
@@ -104,18 +106,19 @@ def lay(rings: Rings, mate: Rings, turn_rad: float, line_width_mm: float) -> Lay
         off = np.einsum("ij,ij->i", normals, mate.points_mm[nearest] - moved)
         spread = max(1.48 * float(np.median(np.abs(off))), 0.05 * line_width_mm)
         weight = np.clip(1 - (off / (4 * spread)) ** 2, 0, 1) ** 2 * _EFFECTIVE / len(off) / spread**2
-        affine = affine + _update(rings.points_mm, affine, normals, off, weight, stiff=step < 4)
+        hold = (0.1 if step < 4 else 1.0) * strain_sd
+        affine = affine + _update(rings.points_mm, affine, normals, off, weight, hold)
     moved = rings.points_mm @ affine[:, :2].T + affine[:, 2]
-    apart = np.concatenate([tree.query(moved)[0], cKDTree(moved).query(mate.points_mm)[0]])
-    half_step = 0.25 * perimeter(moved) / len(moved)  # what sampling alone leaves between two equal lines
-    apart = np.concatenate([tree.query(moved)[0], np.maximum(apart[len(moved) :] - half_step, 0)])
+    back = cKDTree(moved).query(mate.points_mm)[0]
+    quarter_step = 0.25 * perimeter(moved) / len(moved)  # what sampling alone leaves between two equal lines
+    apart = np.concatenate([tree.query(moved)[0], np.maximum(back - quarter_step, 0)])
     stretch = np.linalg.svd(affine[:, :2], compute_uv=False) - 1
     worst = float(np.percentile(apart, 95))
     return Lay(affine, float(apart.mean()), worst, (float(stretch[0]), float(stretch[1])))
 
 
-def _update(points: Floats, affine: Floats, normals: Floats, off: Floats, weight: Floats, stiff: bool) -> Floats:
-    """One damped Gauss-Newton step of the six numbers; the stretches are held near 1, more so at first (`stiff`)."""
+def _update(points: Floats, affine: Floats, normals: Floats, off: Floats, weight: Floats, hold_sd: float) -> Floats:
+    """One damped Gauss-Newton step of the six numbers; the stretches are held near 1 within `hold_sd`."""
     x, y = points.T
     ones = np.ones(len(points))
     slope = np.column_stack([normals[:, :1] * np.c_[x, y, ones], normals[:, 1:] * np.c_[x, y, ones]])
@@ -123,7 +126,7 @@ def _update(points: Floats, affine: Floats, normals: Floats, off: Floats, weight
     # Strain = symmetric part of R^T A - 1, three numbers, each linear in A.
     u, _, vt = np.linalg.svd(affine[:, :2])
     turn = u @ vt
-    hold = 1.0 / (_STRAIN_SD * (0.1 if stiff else 1.0)) ** 2
+    hold = 1.0 / hold_sd**2
     (a, b), (c, d) = turn
     rows = np.array([[a, 0, 0, c, 0, 0], [0, b, 0, 0, d, 0], [b, a, 0, d, c, 0]], float) / np.array([[1], [1], [2]])
     strain = turn.T @ affine[:, :2] - np.eye(2)
