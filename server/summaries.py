@@ -9,7 +9,6 @@ from sqlmodel import Session, col, select
 
 from analysis.cautions import CAN_HURT
 from server import current
-from server.naming import failure_name
 from server.pages import STATIC, day
 from server.pdf import Pdf, Resource, make_pdf
 from server.records import Build, Customer, Failure, Fragment, Inspection, Service, Summary
@@ -171,7 +170,7 @@ def _heading(session: Session, scope: Scope, wording: dict[str, Any]) -> list[tu
     entries = current.failure_entries(session, [scope.failure_id]).get(scope.failure_id, [])
     rows = [
         ("For", customer.name if customer else ""),
-        ("Case", failure_name(scope.failure)),
+        ("Case", scope.failure.case_label or f"no. {scope.failure.id}"),
         ("Found broken", day(entries[-1].found_on) if entries else ""),
         ("Prepared by", wording.get("prepared_by", "")),
     ]

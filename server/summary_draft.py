@@ -84,13 +84,19 @@ def _found(facts: Facts) -> str:
     said: list[str] = []
     told: set[str] = set()
     for place in facts.places:
-        lines = [line for name, result in place.measured for line in face_words(upper_first(name), result)]
+        lines = [line for name, result in place.measured for line in face_words(_label(place, name), result)]
+        seen = [line for line in seen_words(place.result) if line not in told]
         # What was answered for the whole part comes back at each of its places; it is said once.
-        lines += [line for line in seen_words(place.result) if line not in told]
-        told.update(lines)
-        if lines:
-            said.append((f"{upper_first(place.name)}: " if place.name else "") + " ".join(lines))
+        told.update(seen)
+        if seen and not lines and place.name:
+            lines = [f"{upper_first(place.name)}:"]
+        if lines or seen:
+            said.append(" ".join([*lines, *seen]))
     return "\n".join(said) or "Nothing was measured; see what is not known."
+
+
+def _label(place: Place, face: str) -> str:
+    return upper_first(f"{place.name}, {face}" if place.name else face)
 
 
 def _means(facts: Facts) -> str:
@@ -156,11 +162,11 @@ def _not_known(facts: Facts) -> str:
             f"{missing} piece{'s are' if missing > 1 else ' is'} missing, "
             f"so what {'they' if missing > 1 else 'it'} could have shown is not known."
         )
-    measured = [(name, result) for place in facts.places for name, result in place.measured]
+    measured = [(_label(place, name), result) for place in facts.places for name, result in place.measured]
     for name, result in measured:
         unknown = result.get("unknown_share") or 0.0
         if unknown >= 0.05:
-            said.append(f"{upper_first(name)}: {percent(unknown)} of the face could not be read from the photo.")
+            said.append(f"{name}: {percent(unknown)} of the face could not be read from the photo.")
     if not measured:
         said.append("No broken face was measured.")
     if facts.whole.result["primary"] == "undetermined" and not facts.whole.person:

@@ -4,9 +4,9 @@ from wtforms import BooleanField, Form, SelectField, TextAreaField
 from wtforms.validators import Length
 
 from server.forms import base
+from server.forms.options import options
 
 LONGEST = 1500
-PAPERS = [("A4", "A4"), ("Letter", "Letter")]
 
 
 def _section(label: str) -> TextAreaField:
@@ -29,7 +29,7 @@ class SummaryForm(Form):
     care = _section("Care")
     not_known = _section("What is not known")
     prepared_by = base.text("Prepared by", "as it should stand on the paper, such as the name of the bench")
-    paper = SelectField("Paper of the PDF", choices=PAPERS, default="A4")
+    paper = SelectField("Paper of the PDF", choices=options([("A4", "A4"), ("Letter", "Letter")]), default="A4")
 
 
 class PictureForm(Form):

@@ -1,11 +1,12 @@
 """The person's verdict and the prior."""
 
-from wtforms import Form, SelectField
+from wtforms import Field, Form, SelectField
 from wtforms.validators import InputRequired, ValidationError
 
 from server.forms import base
 from server.forms.base import Quantity
-from server.wording import CODES, choices
+from server.forms.options import options
+from server.wording import CODES
 
 
 class PersonVerdictForm(Form):
@@ -13,13 +14,18 @@ class PersonVerdictForm(Form):
 
     mode = SelectField(
         "Your conclusion",
-        choices=[("", "choose"), *choices("mode")],
+        choices=options([("", "choose"), *CODES["mode"].items()]),
         default="",
         validators=[InputRequired("Choose one.")],
     )
     reason = base.long_text("Why", "asked for where you differ from the program; kept with both")
     said_by = base.text("Who concludes this", required=True)
     programs = ""
+
+    def validate_said_by(self, field: Field) -> None:
+        """Spaces are no name."""
+        if not field.data:
+            raise ValidationError("Say who concludes this.")
 
     def validate(self, extra_validators: object = None) -> bool:
         """Demand a reason where the person differs from the program."""
@@ -47,6 +53,11 @@ class PriorForm(Form):
     under_extrusion = Quantity("Under-extrusion", "", -1e6, 1e6, required=True)
     overload = Quantity("Overload", "", -1e6, 1e6, required=True)
     interference_rub = Quantity("Interference rub", "", -1e6, 1e6, required=True)
+
+    def validate_name(self, field: Field) -> None:
+        """Spaces are no name."""
+        if not field.data:
+            raise ValidationError("Give it a name.")
 
     def validate_layer_delamination(self, field: Quantity) -> None:
         """Refuse 0 and less."""
