@@ -84,13 +84,15 @@ def _pluto(html: str, resources: Mapping[str, Resource], paper: str) -> Pdf:
 
 def _weasy(html: str, resources: Mapping[str, Resource], paper: str) -> Pdf:
     import weasyprint
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-    def fetch(url: str, *_: object, **__: object) -> dict[str, object]:
-        found = _find(url, resources)
-        return {"string": found.data, "mime_type": found.media_type}
+    class Fetcher(URLFetcher):  # type: ignore[misc]  # WeasyPrint has no types
+        def fetch(self, url: str, headers: object = None) -> object:
+            found = _find(url, resources)
+            return URLFetcherResponse(url, found.data, {"Content-Type": found.media_type})
 
     size = weasyprint.CSS(string=f"@page {{ size: {'letter' if paper == 'Letter' else 'A4'} }}")
-    document = weasyprint.HTML(string=html, base_url=BASE + "/", url_fetcher=fetch).render(stylesheets=[size])
+    document = weasyprint.HTML(string=html, base_url=BASE + "/", url_fetcher=Fetcher()).render(stylesheets=[size])
     return Pdf(document.write_pdf(), len(document.pages))
 
 

@@ -94,7 +94,8 @@ class TestNoPdf:
     def test_weasyprint_gives_the_same_text(self) -> None:
         """Same text and picture from the second engine, where it is installed."""
         pytest.importorskip("weasyprint", reason="the second engine is not installed here", exc_type=ImportError)
-        made = pdf._weasy(PAGE.format('<img src="/own.jpg">'), {"/own.jpg": Resource(picture(), "image/jpeg")}, "A4")
+        page = PAGE.format('<img src="/own.jpg"><img src="file:///etc/hostname"><img src="http://127.0.0.1:9/x.jpg">')
+        made = pdf._weasy(page, {"/own.jpg": Resource(picture(), "image/jpeg")}, "A4")
 
         assert "Bond 48 %" in opened(made).pages[0].extract_text()
         assert len(opened(made).pages[0].images) == 1
