@@ -12,19 +12,18 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from PIL import Image, ImageDraw
 
 from analysis.photo import Photo
-from analysis.polygons import crosses_itself, inside, signed_area, touches
+from analysis.polygons import crosses_itself, filled, inside, signed_area, touches
 from analysis.scale import Scale
 
 Points = NDArray[np.float64]
 _DRAWN_SD_PX = 3.0  # judgement: how far a carefully drawn line strays from the edge
-_LEAST_CONFIDENCE = 0.5
+_LEAST_CONFIDENCE = 0.4  # see FoundOutline: below it lie pictures without a face
 _SMALLEST_AREA_PX = 100.0  # judgement: ten by ten px hold no wall
 
 
-class OutlineRefused(ValueError):  # noqa: N818  refusing is its meaning
+class OutlineRefused(ValueError):
     """The outline can't be used, or none could be found; the message says why and what to do."""
 
 
@@ -33,7 +32,7 @@ class Outline:
     """Polygon around the face and its holes, in px of the original upright photo, not closed by a repeated point.
 
     `outer_px` float (n, 2) of (x, y); `holes_px` the same for each hole. `confidence` 0 to 1: 1 a person drew it, near
-    1 every piece of the found edge is backed by the picture, at ½ about half of it (see `find_outline`).
+    1 every piece of the found edge is plainly backed by the picture, at ½ half of it, or all of it faintly.
     `edge_sd_px`: standard uncertainty of the edge's place, across the edge.
     """
 
@@ -95,12 +94,11 @@ def outline_mask(outline: Outline, shape: tuple[int, int], px_per_pixel: float =
     bool (rows, cols)
         True where a pixel's centre lies inside the outline and outside every hole.
     """
-    picture = Image.new("1", (shape[1], shape[0]))
-    draw = ImageDraw.Draw(picture)
-    for ring, fill in [(outline.outer_px, 1), *((hole, 0) for hole in outline.holes_px)]:
-        places = (ring + 0.5) / px_per_pixel - 0.5
-        draw.polygon([(float(x), float(y)) for x, y in places], fill=fill)
-    return np.array(picture, dtype=bool)
+    outer, *holes = ((ring + 0.5) / px_per_pixel - 0.5 for ring in (outline.outer_px, *outline.holes_px))
+    mask = filled(outer, shape)
+    for hole in holes:
+        mask &= ~filled(hole, shape)
+    return mask
 
 
 def find_outline(photo: Photo, scale: Scale) -> Outline:
@@ -121,11 +119,18 @@ def find_outline(photo: Photo, scale: Scale) -> Outline:
     from analysis.outline_search import search_outline
 
     found = search_outline(photo.srgb, scale.um_per_px * photo.px_per_pixel)
+    if found is not None and _reaches_border(found.outer_px, photo.srgb.shape[:2]):
+        raise OutlineRefused("The face reaches the photo's border. Take it whole, or draw the part that can be seen.")
     if found is None or found.confidence < _LEAST_CONFIDENCE:
         raise OutlineRefused("The face doesn't stand out clearly from what lies around it. Draw its outline by hand.")
     factor = photo.px_per_pixel
     outer, *holes = ((ring + 0.5) * factor - 0.5 for ring in (found.outer_px, *found.holes_px))
     return Outline(outer, tuple(holes), "found", found.confidence, found.edge_sd_px * factor)
+
+
+def _reaches_border(ring_px: Points, shape: tuple[int, ...]) -> bool:
+    x, y = ring_px.T
+    return bool(x.min() < 1.5 or y.min() < 1.5 or x.max() > shape[1] - 2.5 or y.max() > shape[0] - 2.5)
 
 
 def _checked_ring(points: ArrayLike, name: str, width_px: int, height_px: int) -> Points:

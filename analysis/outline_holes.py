@@ -1,7 +1,7 @@
 """Which gaps inside the face are holes that show what lies behind the part.
 
-An opening of a sparse infill shows deeper roads of the same part: sharp, or in the part's own colour, and small. A hole shows the
-ground: soft, in the ground's hue (darker where it lies in shadow), one compact shape.
+An opening of a sparse infill shows deeper roads of the same part: sharp, or in the part's own colour, and small. A hole
+shows the ground: soft, in the ground's hue (darker where it lies in shadow), one compact shape.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ _BRIGHTER = 1.25  # a hole lies lower than its surroundings and is hardly bright
 
 def hole_masks(rough: RoughFace, um_per_coarse: float) -> list[Mask]:
     """Masks of the holes on the coarse grid, each a little smaller than the hole itself."""
-    soft = rough.face & ~morphology.closing(rough.sharp, morphology.disk(2))
-    soft = morphology.opening(soft, morphology.disk(4))
+    soft = rough.face & ~morphology.isotropic_closing(rough.sharp, 2)
+    soft = morphology.isotropic_opening(soft, 4)
     labels, _ = ndimage.label(soft)
     mm2_per_place = (um_per_coarse / 1000.0) ** 2
     ground = rough.colour[~ndimage.binary_dilation(rough.face, iterations=6)]

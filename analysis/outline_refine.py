@@ -1,8 +1,8 @@
 """From a rough ring around the face to its edge, to a fraction of a pixel.
 
-The ring's surroundings are unrolled into a strip: one row per place along the ring, one column per step across it, from outside
-inward. The edge is the path down the strip that follows the outermost strong fine edge; it is found by dynamic programming, so
-that places where the edge fades are bridged by their neighbours.
+The ring's surroundings are unrolled into a strip: one row per place along the ring, one column per step across it, from
+outside inward. The edge is the path down the strip that follows the outermost clear edge; it is found by dynamic
+programming, so that places where the edge fades are bridged by their neighbours.
 """
 
 from __future__ import annotations
@@ -20,15 +20,18 @@ Grey = NDArray[np.float32]
 
 _ALONG_PX = 2.0  # distance from row to row of the strip
 _SMOOTH_PX = 8.0  # the rough ring's steps are smoothed away by this much before normals are taken
-_FAINT = 0.3  # share of the usual edge strength under which an edge counts as soft
-_OUTSIDE_PENALTY = 0.15  # per px of strong edge left outside the path
+_SOFT, _SURE = 0.06, 0.35  # shares of the usual edge strength: up to here a shadow's edge, from here the part's
+_GROUND, _ABOVE_GROUND = 0.75, 1.5  # the same two limits in units of the ground's own edges, where those are higher
+_CLIMB = 4  # columns from where an edge first is clear to its peak, at most
+_SAME = 0.1  # weight of plain strength among edges that are all sure
+_OUTSIDE_PENALTY = 0.15  # per px of clear edge left outside the path
 _TURN_PENALTY = 0.12  # per step across for each step along
 
 
 @dataclass(frozen=True)
 class RefinedRing:
-    """`ring_px` float (n, 2); `strength` float (n,) of the edge there; `support` that strength as a share of what is usual
-    nearby, 0..1; `sd_px` the edge's scatter across.
+    """`ring_px` float (n, 2); `strength` float (n,) of the edge there; `support` float (n,) how clearly
+    it is the part's, 0..1; `sd_px` the edge's scatter across.
     """
 
     ring_px: Points
@@ -60,8 +63,8 @@ def refine_ring(
     places = middle[:, None, :] + offsets[None, :, None] * normal[:, None, :]
     strip = ndimage.map_coordinates(strength, [places[..., 1], places[..., 0]], order=1, mode="nearest")
     usual = _usual_strength(strip)
-    relative = np.minimum(strip / usual[:, None], 1.0)
-    gain = relative - _OUTSIDE_PENALTY * _left_outside(relative)
+    clear = _clearness(strip, usual[:, None])
+    gain = clear - _OUTSIDE_PENALTY * _left_outside(clear)
     path = _closed_path(gain)
     fine = _peak(ndimage.gaussian_filter1d(strip, 1.5, axis=0, mode="wrap"), path)
     smooth = ndimage.gaussian_filter1d(ndimage.median_filter(fine, 5, mode="wrap"), 1.5, mode="wrap")
@@ -70,13 +73,13 @@ def refine_ring(
     return RefinedRing(
         middle + depth[:, None] * normal,
         strip[on_path],
-        relative[on_path],
+        clear[on_path],
         float(1.4826 * np.median(np.abs(fine - smooth)) + 0.3),
     )
 
 
 def _even_ring(ring_px: Points) -> tuple[Points, Points]:
-    """Points every `_ALONG_PX` along the smoothed ring, with normals that point outward (away from the enclosed area)."""
+    """Points every `_ALONG_PX` along the smoothed ring, with normals pointing away from the enclosed area."""
     closed = np.vstack([ring_px, ring_px[:1]])
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
     count = max(16, round(along[-1] / _ALONG_PX))
@@ -94,16 +97,26 @@ def _usual_strength(strip: Grey) -> NDArray[np.float64]:
     return np.maximum(ndimage.median_filter(strip.max(axis=1), size, mode="wrap"), 1e-6).astype(np.float64)
 
 
-def _left_outside(relative: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each column, the strong edge that lies more than two columns further outside."""
-    strong = np.cumsum(np.maximum(relative - _FAINT, 0.0), axis=1) / (1.0 - _FAINT)
-    return np.pad(strong, ((0, 0), (3, 0)))[:, : relative.shape[1]]
+def _clearness(strip: Grey, usual: NDArray[np.float64]) -> NDArray[np.float64]:
+    """0 for an edge that may be a shadow's or the ground's, 1 for one that can only be the part's; logarithmic between.
+
+    A dark wall's rim is many times fainter than the whitened tears behind it and yet is the edge, hence the logarithm.
+    """
+    low = np.maximum(_GROUND, _SOFT * usual)
+    high = np.maximum(np.maximum(_ABOVE_GROUND, _SURE * usual), 1.3 * low)
+    clear = np.clip(np.log(np.maximum(strip, 1e-3) / low) / np.log(high / low), 0.0, 1.0)
+    return np.asarray((1.0 - _SAME) * clear + _SAME * np.minimum(strip / usual, 1.0))
+
+
+def _left_outside(clear: NDArray[np.float64]) -> NDArray[np.float64]:
+    """For each column, the clear edge that lies more than two columns further outside."""
+    return np.pad(np.cumsum(clear, axis=1), ((0, 0), (3, 0)))[:, : clear.shape[1]]
 
 
 def _closed_path(gain: NDArray[np.float64]) -> NDArray[np.int_]:
     """Column of the best path for each row, with steps of at most two columns; the ends meet.
 
-    The strip is walked one and a half times round and the middle lap kept, which closes the path without trying every start.
+    The strip is walked twice round and the middle lap kept, which closes the path without trying every start.
     """
     rows = len(gain)
     lap = np.concatenate([gain[rows // 2 :], gain, gain[: rows // 2]])
@@ -128,9 +141,12 @@ def _closed_path(gain: NDArray[np.float64]) -> NDArray[np.int_]:
 
 
 def _peak(strip: Grey, path: NDArray[np.int_]) -> NDArray[np.float64]:
-    """Place of the edge's peak to a fraction of a column, by a parabola through three samples."""
+    """Place of the edge's peak to a fraction of a column: uphill, then a parabola through three samples."""
     row = np.arange(len(path))
     column = np.clip(path, 1, strip.shape[1] - 2)
+    for _ in range(_CLIMB):
+        around = np.stack([strip[row, column + k] for k in (-1, 0, 1)])
+        column = np.clip(column + np.argmax(around, axis=0) - 1, 1, strip.shape[1] - 2)
     before, here, after = (strip[row, column + k].astype(np.float64) for k in (-1, 0, 1))
     bend = before - 2.0 * here + after
     shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1.0), 0.0)

@@ -1,8 +1,8 @@
 """First look for the face: where the photo is sharp.
 
-A microscope's depth of focus is a fraction of a millimetre. The broken face lies in it, and what lies around the part (paper, a
-bench mat, another part of the same colour) lies lower and is soft. So the face is found by fine edges, in brightness or in
-colour, that are stronger than anything along the photo's border, and never by a colour of its own.
+A microscope's depth of focus is a fraction of a millimetre. The broken face lies in it, and what lies around the part
+(paper, a bench mat, another part of the same colour) lies lower and is soft. So the face is found by fine edges, in
+brightness or in colour, that are stronger than anything along the photo's border, and never by a colour of its own.
 """
 
 from __future__ import annotations
@@ -18,19 +18,20 @@ Grey = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 _COARSE_SIDE = 544  # the rough look's longer side: a road of 0.4 mm is still a dozen pixels wide
-_FINE_SIGMA = 1.0  # px; finer is noise, coarser lets soft shadows in
+_FINE_SIGMA, _SOFT_SIGMA = 1.0, 6.0  # px; finer than the first is noise, softer than the second is out of focus
 _BORDER = 8  # coarse px along the photo's border that show no face
 _SINGLE, _PATCH = 1.5, 1.35  # how far above the border's 99th percentile an edge, or a patch of texture, stands out
 _PATCH_SIGMA = 2.5
-_REACH = 4  # coarse px: gaps closed and hairs removed
+_REACH = 4  # coarse px: hairs and scratches on the ground up to twice as wide are removed
+_BRIDGE = 8  # coarse px: gaps in the face's rim, such as a smooth dark road, up to twice as wide are bridged
 
 
 @dataclass(frozen=True)
 class RoughFace:
     """What the first look found, on a grid `step` array pixels wide.
 
-    `face` bool: the largest sharp region, openings filled; `sharp` bool: sharp places themselves; `strength` float32, full
-    size: fine edges in units of the border's 99th percentile; `colour` float32 (rows, cols, 3) in sRGB codes.
+    `face` bool: the largest sharp region, openings filled; `sharp` bool: sharp places themselves; `strength` float32,
+    full size: fine edges in units of the border's 99th percentile; `colour` float32 (rows, cols, 3) in sRGB codes.
     """
 
     face: Mask
@@ -53,7 +54,7 @@ def rough_face(srgb: NDArray[np.uint8]) -> RoughFace | None:
         texture = ndimage.gaussian_filter(pooled, _PATCH_SIGMA)
         np.maximum(patch, texture / max(float(np.percentile(_border(texture), 99)), 0.5), out=patch)
     sharp = (_pool_max(strength, step) > _SINGLE) | (patch > _PATCH)
-    face = _largest(morphology.opening(_filled(sharp), morphology.disk(_REACH)))
+    face = _largest(morphology.isotropic_opening(_filled(sharp), _REACH))
     if face is None:
         return None
     return RoughFace(face, sharp, strength, _pool_mean(srgb, step), step)
@@ -66,15 +67,24 @@ def _channels(srgb: NDArray[np.uint8]) -> list[Grey]:
 
 
 def _fine_edges(channel: Grey) -> Grey:
-    soft = ndimage.gaussian_filter(channel, _FINE_SIGMA)
-    edges: Grey = np.hypot(ndimage.sobel(soft, 1), ndimage.sobel(soft, 0)) / np.float32(8.0)
-    return edges
+    """Slope that is there at the fine scale and gone at the coarse one; the slope of a shadow is the same at both."""
+    fine = _slope(channel, _FINE_SIGMA)
+    # The soft slope is wanted at no better than its own scale, so it is had from a picture half the size.
+    soft = _slope(_pool_mean(np.pad(channel, ((0, 2), (0, 2)), mode="edge"), 2), _SOFT_SIGMA / 2.0) / np.float32(2.0)
+    soft = soft.repeat(2, axis=0).repeat(2, axis=1)[: channel.shape[0], : channel.shape[1]]
+    return np.maximum(fine - soft, np.float32(0.0))
+
+
+def _slope(channel: Grey, sigma: float) -> Grey:
+    soft = ndimage.gaussian_filter(channel, sigma, truncate=3.0)
+    slope: Grey = np.hypot(ndimage.sobel(soft, 1), ndimage.sobel(soft, 0)) / np.float32(8.0)
+    return slope
 
 
 def _filled(sharp: Mask) -> Mask:
-    padded = np.pad(sharp, 2 * _REACH)  # so that closing doesn't glue the face to the photo's border
-    closed = ndimage.binary_fill_holes(morphology.closing(padded, morphology.disk(_REACH)))
-    return np.asarray(closed[2 * _REACH : -2 * _REACH, 2 * _REACH : -2 * _REACH], dtype=bool)
+    margin = 2 * _BRIDGE  # so that closing doesn't glue the face to the photo's border
+    closed = morphology.isotropic_closing(np.pad(sharp, margin), _BRIDGE)
+    return np.asarray(ndimage.binary_fill_holes(closed)[margin:-margin, margin:-margin], dtype=bool)
 
 
 def _largest(mask: Mask) -> Mask | None:
@@ -98,5 +108,5 @@ def _pool_max(values: Grey, step: int) -> Grey:
     return np.asarray(_blocks(values, step).max(axis=(1, 3)), dtype=np.float32)
 
 
-def _pool_mean(values: NDArray[np.uint8], step: int) -> NDArray[np.float32]:
+def _pool_mean(values: NDArray[np.generic], step: int) -> NDArray[np.float32]:
     return np.asarray(_blocks(values, step).mean(axis=(1, 3), dtype=np.float32))

@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
 from scipy import ndimage
 from skimage import measure
 
 from analysis.outline_holes import hole_masks
 from analysis.outline_refine import RefinedRing, refine_ring
 from analysis.outline_rough import Mask, RoughFace, rough_face
-from analysis.polygons import Points, signed_area
+from analysis.polygons import Points, filled, signed_area
 
 _FREE, _FACE = 3.0, 16.0  # coarse px that the edge may lie outside and inside the rough ring, which softness pushes out
+_LARGEST_SIDE = 2000  # px; a larger picture is averaged down first: its finest px hold no more of the edge
 _TIDY_PX = 0.25  # how far a point may be dropped from the line it lies on
-_BACKED = 0.5  # share of the usual edge strength from which a piece of the ring counts as backed by the picture
-_CLEAR = 2.0  # and how far above the border's 99th percentile it must be for that
+_BACKED = 0.5  # clearness from which a piece of the ring counts as backed by the picture
+# An edge this many times the border's 99th percentile leaves no doubt; one that is weaker on the whole takes trust off.
+_PLAIN = 2.0
+_SMALLEST_SHARE = 0.015  # judgement: what fills less of the photo is a speck or a scratch, or too coarse to measure
 
 
 @dataclass(frozen=True)
 class FoundOutline:
-    """In array pixels; `confidence` is the share of the outer ring backed by a fine edge well above the ground's."""
+    """In array pixels. `confidence`: the share of the outer ring that a fine edge backs, less where that edge is faint.
+
+    1 where all of the ring has an edge plainly above anything on the ground; pictures without a face stay under 0.4
+    (noise, blurred photos, side surfaces of parts).
+    """
 
     outer_px: Points
     holes_px: tuple[Points, ...]
@@ -33,8 +40,11 @@ class FoundOutline:
 
 def search_outline(srgb: NDArray[np.uint8], um_per_pixel: float) -> FoundOutline | None:
     """Find outline and holes; None where nothing stands out. srgb uint8 (rows, cols, 3)."""
+    factor = math.ceil(max(srgb.shape[:2]) / _LARGEST_SIDE)
+    if factor > 1:
+        return _enlarged(search_outline(_shrunk(srgb, factor), um_per_pixel * factor), factor)
     rough = rough_face(srgb)
-    if rough is None:
+    if rough is None or rough.face.mean() < _SMALLEST_SHARE:
         return None
     outer = _refined(rough, rough.face, face_inside=True)
     outer_px = _tidy(outer.ring_px, srgb.shape[:2])
@@ -45,8 +55,21 @@ def search_outline(srgb: NDArray[np.uint8], um_per_pixel: float) -> FoundOutline
         hole_px = _tidy(_refined(rough, mask, face_inside=False).ring_px, srgb.shape[:2])
         if hole_px is not None:
             holes_px.append(hole_px)
-    backed = (outer.support >= _BACKED) & (outer.strength >= _CLEAR)
-    return FoundOutline(outer_px, tuple(holes_px), float(backed.mean()), outer.sd_px)
+    plain = min(1.0, float(np.median(outer.strength)) / _PLAIN)
+    return FoundOutline(outer_px, tuple(holes_px), plain * float(np.mean(outer.support >= _BACKED)), outer.sd_px)
+
+
+def _shrunk(srgb: NDArray[np.uint8], factor: int) -> NDArray[np.uint8]:
+    rows, cols = (n // factor * factor for n in srgb.shape[:2])
+    blocks = srgb[:rows, :cols].reshape(rows // factor, factor, cols // factor, factor, 3)
+    return np.round(blocks.mean(axis=(1, 3), dtype=np.float32)).astype(np.uint8)
+
+
+def _enlarged(found: FoundOutline | None, factor: int) -> FoundOutline | None:
+    if found is None:
+        return None
+    outer_px, *holes_px = ((ring + 0.5) * factor - 0.5 for ring in (found.outer_px, *found.holes_px))
+    return FoundOutline(outer_px, tuple(holes_px), found.confidence, found.edge_sd_px * factor)
 
 
 def _refined(rough: RoughFace, mask: Mask, face_inside: bool) -> RefinedRing:
@@ -56,10 +79,7 @@ def _refined(rough: RoughFace, mask: Mask, face_inside: bool) -> RefinedRing:
 
 def _tidy(ring_px: Points, shape: tuple[int, int]) -> Points | None:
     """The ring without loops (where normals met at a corner it may fold over itself) and without needless points."""
-    picture = Image.new("1", (shape[1], shape[0]))
-    ImageDraw.Draw(picture).polygon([(float(x), float(y)) for x, y in ring_px], fill=1)
-    mask = np.array(picture, dtype=bool)
-    labels, count = ndimage.label(mask)
+    labels, count = ndimage.label(filled(ring_px, shape))
     if count == 0:
         return None
     mask = ndimage.binary_fill_holes(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:])))

@@ -38,7 +38,7 @@ _UPRIGHT = {
 }
 
 
-class PhotoRefused(ValueError):  # noqa: N818  refusing is its meaning
+class PhotoRefused(ValueError):
     """These bytes can't be used as a photo; the message says what was wrong and what to do."""
 
 

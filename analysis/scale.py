@@ -18,7 +18,7 @@ _THINNEST_ROAD_PX = 2.0  # two samples a period, the least that can carry a road
 _LARGEST_RELATIVE_SD = 0.3  # judgement: an area would be unknown by 60 %
 
 
-class ScaleRefused(ValueError):  # noqa: N818  refusing is its meaning
+class ScaleRefused(ValueError):
     """This scale can't be right or can't be used; the message says why and what to do."""
 
 
