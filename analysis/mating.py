@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.mating_cues import Cues, agreement, read_cues
+from analysis.mating_cues import Cues, agreement, beyond_chance, read_cues
 from analysis.mating_outline import DENSE, POINTS, TURNS, Lay, Rings, lay, make_rings, scan_turns
 from analysis.outline import Outline
 from analysis.photo import Photo
@@ -27,9 +27,10 @@ _LIKELY = 0.25  # a turn is looked at when its first, rough distance is at most 
 _HOPELESS = 0.5  # a best rough distance above this, with a refused lay, is not looked at any further
 _TILT_SD = 0.01  # relative stretch that two cameras' tilts add
 _STRAIN_SDS, _SHEAR = 3.0, 0.035  # stretch in standard deviations, and how far the two stretches may differ
-# Agreement of the faces in standard errors (see `mating_cues.agreement`), and the lead over the next way to lay them.
-_AGREE, _DISAGREE, _LEAD = 6.0, 2.5, 2.5
-_AGREE_ROUND = 8.0  # where hundreds of turns were tried, chance reaches more
+# Agreement of the faces in standard errors (see `mating_cues.beyond_chance`), and the lead over the next way to lay
+# them. Judgements: on rendered pairs wrong ways reach 2.8 and true ones start at 4.3, white filament aside (1.4).
+_AGREE, _DISAGREE, _LEAD = 3.5, 1.0, 2.0
+_AGREE_ROUND = 5.0  # where hundreds of turns were tried, chance reaches more
 _ROUND_RUN = 15  # degrees: a longer run of equally good turns means a round outline
 _WORTH_A_LOOK = 6
 _UNSURE_OUTLINE = 0.7
@@ -155,15 +156,15 @@ def _way(one: Lay, rings: Rings, mate: Rings, cues: tuple[Cues, Cues] | None, is
     affine = _to_photos(rings, mate, one.affine_mm)
     if cues is None:
         return Alternative(affine, one.residual_mm, None)
-    best = agreement(*cues, affine)
     if is_round:
+        best = agreement(*cues, affine)
         for step_deg in (1.0, 0.5, 0.25):
             for sign in (-1.0, 1.0):
                 turned = _to_photos(rings, mate, _compose(one.affine_mm, _turned(np.deg2rad(sign * step_deg))))
                 shown = agreement(*cues, turned)
                 if shown > best:
                     best, affine = shown, turned
-    return Alternative(affine, one.residual_mm, best)
+    return Alternative(affine, one.residual_mm, beyond_chance(*cues, affine))
 
 
 def _judge(ways: tuple[Alternative, ...], close: bool, is_round: bool) -> MateFit:

@@ -22,6 +22,7 @@ _ZONES_ROADS = (1.9, 3.5)  # rim, middle and core; sparse fillings of the two ha
 # Judgement after looking at a dozen rendered pairs: bright specks and lost colour are whitening and hold in every
 # zone, light and dark lines are often the filling's own.
 PLANE_WEIGHTS = np.array([0.5, 1.0, 0.7, 0.5, 1.0])
+_SHIFTS = 12  # on each ring of wrong places
 _PATCH_ROADS = 0.6  # cue px this near say the same thing twice (judgement)
 
 
@@ -73,9 +74,9 @@ def agreement(cues: Cues, mate: Cues, affine: NDArray[np.float64], stride: int =
     Returns
     -------
     float
-        In standard errors of no agreement: near 0 for two faces that have nothing to do with each other. The
-        correlation of each cue in each zone, its Fisher z over the number of patches that can differ, added up.
-        0.0 where the two don't overlap.
+        The correlation of each cue in each zone, its Fisher z over the number of patches that can differ, added up:
+        near 0 for two faces that have nothing to do with each other, more the better they agree. Cues overlap in what
+        they say, so it is no number of standard errors yet; see `beyond_chance`. 0.0 where the two don't overlap.
     """
     rows, cols = np.nonzero(cues.weight[::stride, ::stride] > 0)
     rows, cols = rows * stride, cols * stride
@@ -97,6 +98,22 @@ def agreement(cues: Cues, mate: Cues, affine: NDArray[np.float64], stride: int =
         total += float((np.arctanh(np.clip(r_of, -0.99, 0.99)) * np.sqrt(patches - 3) * worth).sum())
         squares += float((worth**2).sum())
     return total / np.sqrt(squares) if squares > 0 else 0.0
+
+
+def beyond_chance(cues: Cues, mate: Cues, affine: NDArray[np.float64]) -> float:
+    """`agreement` in standard errors, as these very faces show them when they are laid on each other wrongly.
+
+    The errors are the root mean square over two rings of shifts by two and by three and a half roads: far enough that
+    nothing true is left, near enough that walls and filling still lie alike.
+    """
+    road_px = mate.view.road_px * mate.view.step
+    shown = []
+    for away, first in ((2.0, 0.0), (3.5, np.pi / _SHIFTS)):
+        for angle in first + np.arange(_SHIFTS) * 2 * np.pi / _SHIFTS:
+            shifted = affine.copy()
+            shifted[:, 2] += away * road_px * np.array([np.cos(angle), np.sin(angle)])
+            shown.append(agreement(cues, mate, shifted, stride=2))
+    return agreement(cues, mate, affine) / max(float(np.sqrt(np.mean(np.square(shown)))), 1.0)
 
 
 def _correlations(here: Floats, there: Floats, weight: Floats) -> Floats:
