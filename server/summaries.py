@@ -132,7 +132,7 @@ def read_sheet(request: Request, session: Session, failure_id: int) -> Sheet:
     scope = read_scope(session, failure_id)
     kept = kept_summaries(session, failure_id)
     wording = kept[0].wording if kept else draft_wording(session, scope)
-    offered = {picture.key: picture for picture in pictures_of(session, scope)}
+    offered = {picture.key: picture for picture in pictures_of(session, scope, wording["pictures"])}
     pictures = tuple(offered[key] for key in wording["pictures"] if key in offered)[:MOST_PICTURES]
     context = {
         "title": f"Summary: {scope.part.name}",

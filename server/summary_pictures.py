@@ -1,5 +1,6 @@
 """The pictures that a summary can carry: measured faces with what was found drawn on them, or plain photos."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -73,13 +74,16 @@ def _gap(result: dict[str, Any]) -> str:
     return "none found" if result.get("walls") else "not known"
 
 
-def pictures_of(session: Session, scope: Scope) -> list[Picture]:
-    """Everything that can be shown: each face's latest measurement, then the photos, then the views as found."""
+def pictures_of(session: Session, scope: Scope, kept: Iterable[str] = ()) -> list[Picture]:
+    """Everything that can be shown: each face's latest measurement, then the photos, then the views as found.
+
+    `kept` names pictures of a wording kept before: a measurement among them stays on offer after a newer one came.
+    """
     faces = faces_of(session, scope.at(None))
     sites = {site.id: site.name for site in scope.sites}
+    latest = latest_records(session, faces)
     measured = [
-        _measured(measurement, session.get(Photo, measurement.photo_id), face, sites)
-        for face, measurement in latest_records(session, faces)
+        _measured(measurement, session.get(Photo, measurement.photo_id), face, sites) for face, measurement in latest
     ]
     plain = [
         _plain(photo, next(f for f in faces if f.id == photo.face_id), sites) for photo in photos_of(session, faces)
@@ -88,7 +92,18 @@ def pictures_of(session: Session, scope: Scope) -> list[Picture]:
     whole = [
         Picture(f"photo:{p.id}", "As found", "The part as it was found.", p.id or 0, p.is_rendered) for p in overview
     ]
-    return [*measured, *plain, *whole]
+    known = {picture.key for picture in measured}
+    earlier = [
+        _earlier(session, key, faces, sites) for key in kept if key.startswith("measurement:") and key not in known
+    ]
+    return [*measured, *filter(None, earlier), *plain, *whole]
+
+
+def _earlier(session: Session, key: str, faces: list[Face], sites: dict[int | None, str]) -> Picture | None:
+    measurement = session.get(Measurement, int(key.partition(":")[2]))
+    photo = session.get(Photo, measurement.photo_id) if measurement else None
+    face = next((one for one in faces if photo and one.id == photo.face_id), None)
+    return _measured(measurement, photo, face, sites) if measurement and face else None
 
 
 def _label(face: Face, sites: dict[int | None, str]) -> str:

@@ -41,7 +41,7 @@ def summary(request: Request, session: SessionDep, failure_id: int, fresh: str =
                 },
             ),
         )
-        for picture in pictures_of(session, scope)
+        for picture in pictures_of(session, scope, wording["pictures"])
     ]
     return _page(request, session, scope, form, chosen, fresh=bool(fresh))
 
@@ -49,7 +49,9 @@ def summary(request: Request, session: SessionDep, failure_id: int, fresh: str =
 def summary_keep(request: Request, session: SessionDep, failure_id: int, sent: Sent) -> Response:
     scope = read_scope(session, failure_id)
     form = SummaryForm(sent)
-    chosen = [(picture, PictureForm(sent, prefix=_prefix(picture))) for picture in pictures_of(session, scope)]
+    kept = summaries.kept_summaries(session, failure_id)
+    offered = pictures_of(session, scope, kept[0].wording["pictures"] if kept else ())
+    chosen = [(picture, PictureForm(sent, prefix=_prefix(picture))) for picture in offered]
     sound = [form.validate(), *(one.validate() for _, one in chosen)]
     wanted = {picture.key: one.caption.data or "" for picture, one in chosen if one.chosen.data}
     if len(wanted) > summaries.MOST_PICTURES:

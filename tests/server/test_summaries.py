@@ -13,7 +13,7 @@ from sqlmodel import Session, select
 from analysis.cautions import CAN_HURT
 from server import summaries
 from server.pdf import NoPdf
-from server.records import Customer, Summary
+from server.records import Customer, Face, Measurement, Summary
 from server.summary_words import face_words, percent, sentence
 from tests.server.builders import (
     keep,
@@ -243,6 +243,21 @@ class TestWording:
 
         assert "Five walls" not in client.get(f"/failures/{failure.id}/summary/print").text
         assert "Five walls" in client.get(f"/failures/{failure.id}/summary?fresh=1").text
+
+    def test_a_kept_picture_stays_when_the_face_is_measured_again(
+        self, client: Client, app: FastAPI, session: Session
+    ) -> None:
+        """The paper shows the measurement that its words speak of; the newer one is on offer beside it."""
+        failure = whole_case(session, app)
+        old = session.exec(select(Measurement)).one()
+        form = form_of(client, failure, session)
+        client.post(f"/failures/{failure.id}/summary", form)
+        new = make_measurement(session, app, session.exec(select(Face)).one())
+
+        client.post(f"/failures/{failure.id}/summary", {**form, "care": "other words"})
+
+        assert f"/measurements/{old.id}/overlay.jpg" in client.get(f"/failures/{failure.id}/summary/print").text
+        assert f'name="measurement-{new.id}-chosen"' in client.get(f"/failures/{failure.id}/summary").text
 
     def test_too_long_a_text_is_refused_beside_its_field(self, client: Client, session: Session) -> None:
         """The form comes back filled in and nothing is kept."""
