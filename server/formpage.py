@@ -1,6 +1,6 @@
 """The page of a form: one handler shows it and takes it, so that both always prepare the same choices and checks."""
 
-from collections.abc import Sequence
+from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
@@ -14,8 +14,14 @@ from server.links import Link
 from server.pages import show
 
 
-async def _read_if_sent(request: Request) -> FormData | None:
-    return await read_form(request) if request.method == "POST" else None
+async def _read_if_sent(request: Request) -> AsyncIterator[FormData | None]:
+    """Yield what was sent, None where a page is only asked for; then let go of the files that came with it."""
+    if request.method != "POST":
+        yield None
+        return
+    sent = await read_form(request)
+    yield sent
+    await sent.close()
 
 
 MaybeSent = Annotated[FormData | None, Depends(_read_if_sent)]

@@ -87,6 +87,13 @@ def _facts(part: Part, customer: Customer | None) -> list[tuple[str, str]]:
     return [(name, text) for name, text in facts if text]
 
 
+def form_warnings(part: Part | None) -> list[str]:
+    """Return what stands above every form of a part whose failure can hurt someone."""
+    if part is None or not part.can_hurt:
+        return []
+    return [f"{part.name}: its failure can hurt someone{': ' + part.hurt_how.rstrip('.') if part.hurt_how else ''}."]
+
+
 def _cautions(part: Part) -> list[str]:
     if not part.can_hurt:
         return []

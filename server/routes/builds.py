@@ -13,6 +13,7 @@ from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.builds import BuildForm, InspectionForm, ServiceForm
 from server.forms.record import offer
+from server.history import form_warnings
 from server.links import address
 from server.naming import build_name, printer_name, revision_name, service_name, spool_name
 from server.pages import go
@@ -143,4 +144,11 @@ def _build_and_part(session: Session, build_id: int) -> tuple[Build, Part]:
 
 def _page(request: Request, part: Part, title: str, submit: str = "Save", intro: str = "") -> FormPage:
     back = address(request, "part", part_id=part.id)
-    return FormPage(title, back, (("Parts", address(request, "parts")), (part.name, back)), intro, submit=submit)
+    return FormPage(
+        title,
+        back,
+        (("Parts", address(request, "parts")), (part.name, back)),
+        intro,
+        warnings=form_warnings(part),
+        submit=submit,
+    )

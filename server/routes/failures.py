@@ -15,6 +15,7 @@ from server.current import failure_entries
 from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.failures import ChangeCorrectionForm, ChangeForm, FailureCorrectionForm, FailureForm
+from server.history import form_warnings
 from server.links import address
 from server.naming import failure_name
 from server.pages import go, show
@@ -155,4 +156,5 @@ def _page(
     home = address(request, "part", part_id=part.id)
     back = address(request, "failure", failure_id=failure.id) if failure else home
     trail = [("Parts", address(request, "parts")), (part.name, home)]
+    more["warnings"] = [*form_warnings(part), *more.get("warnings", ())]
     return FormPage(title, back, [*trail, (failure_name(failure), back)] if failure else trail, intro, **more)

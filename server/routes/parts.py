@@ -13,7 +13,7 @@ from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.parts import LockedFeatureForm, PartForm, RevisionForm
 from server.forms.record import offer
-from server.history import part_page
+from server.history import form_warnings, part_page
 from server.links import address
 from server.naming import revision_name
 from server.pages import go, show
@@ -174,4 +174,4 @@ def _page(request: Request, part: Part | None, title: str, submit: str = "Save",
     parts_address = address(request, "parts")
     back = address(request, "part", part_id=part.id) if part else parts_address
     trail = [("Parts", parts_address), *([(part.name, back)] if part else [])]
-    return FormPage(title, back, trail, intro, submit=submit)
+    return FormPage(title, back, trail, intro, warnings=form_warnings(part), submit=submit)

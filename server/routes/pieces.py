@@ -1,5 +1,6 @@
 """What came of a failure: pieces, break sites, faces, and what was done to a piece."""
 
+from datetime import date
 from typing import Any
 
 from fastapi import Request
@@ -22,6 +23,7 @@ from server.forms.pieces import (
     TreatmentForm,
 )
 from server.forms.record import offer
+from server.history import form_warnings
 from server.links import Link, address
 from server.naming import failure_name
 from server.pages import go
@@ -213,6 +215,8 @@ def treatment_new(request: Request, session: SessionDep, fragment_id: int, sent:
     piece = get_or_404(session, Fragment, fragment_id)
     failure = get_or_404(session, Failure, piece.failure_id)
     form = TreatmentForm(sent)
+    if sent is None:
+        form.done_on.data = date.today()
     if sent is None or not form.validate():
         warnings = [] if _photographed_as_found(session, piece) else [NO_AS_FOUND_PHOTO]
         title = f"Cleaning or handling of piece {piece.item_label}"
@@ -272,4 +276,5 @@ def _page(request: Request, session: Session, failure: Failure, title: str, intr
         (part.name, address(request, "part", part_id=part.id)),
         (failure_name(failure), back),
     )
+    more["warnings"] = [*form_warnings(part), *more.get("warnings", ())]
     return FormPage(title, back, trail, intro, **more)

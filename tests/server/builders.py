@@ -17,6 +17,7 @@ from server.records import (
     Fragment,
     FragmentEntry,
     Inspection,
+    LockedFeature,
     Part,
     PersonVerdict,
     Photo,
@@ -41,6 +42,11 @@ def keep(session: Session, record: Row) -> Row:
 
 def make_part(session: Session, **overrides: Any) -> Part:
     return keep(session, Part(**{"name": "Hinge arm", **overrides}))
+
+
+def make_locked(session: Session, part: Part | None = None, **overrides: Any) -> LockedFeature:
+    part = part or make_part(session)
+    return keep(session, LockedFeature(**{"part_id": part.id, "what": "bore 8 mm", "reason": "the pin", **overrides}))
 
 
 def make_revision(session: Session, part: Part | None = None, **overrides: Any) -> Revision:
