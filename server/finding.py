@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from skimage.measure import approximate_polygon
+from skimage import measure
 
 from analysis.outline import find_outline
 from analysis.photo import read_photo
@@ -37,6 +37,7 @@ def find(settings: Settings, store: Store, photo: Photo, scale: Scale) -> dict[s
 
 
 def _fewer(ring: NDArray[np.float64], tolerance: float) -> list[list[float]]:
-    fewer = approximate_polygon(np.vstack([ring, ring[:1]]), tolerance)[:-1]
+    closed = np.vstack([ring, ring[:1]])
+    fewer = measure.approximate_polygon(closed, tolerance)[:-1]  # type: ignore[no-untyped-call]
     kept = fewer if len(fewer) >= 3 and not crosses_itself(fewer) else ring
     return [[round(float(x), 1), round(float(y), 1)] for x, y in kept]

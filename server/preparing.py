@@ -168,7 +168,7 @@ def keep_scale(session: Session, photo: Photo, scale: Scale, method: str, given:
 
 def given_of(form: PrepareForm) -> dict[str, Any]:
     """Return what the person entered for the scale, so that the form can be shown filled in again."""
-    names = FIELDS_OF_METHOD[form.scale_method.data]
+    names = FIELDS_OF_METHOD.get(form.scale_method.data, ())
     return {name: form[name].data for name in names if form[name].data is not None}
 
 

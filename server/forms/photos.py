@@ -6,7 +6,7 @@ from wtforms import BooleanField, Form, RadioField, SelectField, TextAreaField
 from wtforms.validators import Length
 
 from server.forms.base import Quantity
-from server.wording import choices
+from server.forms.options import coded, options
 
 # Wide on purpose: what a scale may be is for analysis.scale to say, in its own words.
 ANY: dict[str, Any] = {"low": -1e9, "high": 1e9}
@@ -14,7 +14,7 @@ POINTS_LONGEST = 400_000
 
 
 class UploadForm(Form):
-    taken = SelectField("Taken", choices=[("as_found", "as found")], default="as_found")
+    taken = SelectField("Taken", choices=options([("as_found", "as found")]), default="as_found")
     is_rendered = BooleanField(
         "Computed, not taken with a camera", description="Such pictures are marked wherever they are shown."
     )
@@ -32,7 +32,7 @@ def _px(label: str) -> Quantity:
 class PrepareForm(Form):
     """Scale, outline and what the measuring needs to know; one form, so that nothing drawn is ever lost."""
 
-    scale_method = RadioField("How the scale is known", choices=choices("scale_method"), default="points")
+    scale_method = RadioField("How the scale is known", choices=coded("scale_method"), default="points")
     x1_px, y1_px = _px("First end, x"), _px("First end, y")
     x2_px, y2_px = _px("Second end, x"), _px("Second end, y")
     distance_mm = Quantity("Distance between the two ends", "mm", **ANY)
@@ -67,4 +67,4 @@ class PrepareForm(Form):
         high=10,
         help_text="Width pressed onto the next layer. Empty: line width less layer height.",
     )
-    mate_photo_id = SelectField("Photo of the mating face", choices=[("", "none")], default="")
+    mate_photo_id = SelectField("Photo of the mating face", choices=options([("", "none")]), default="")

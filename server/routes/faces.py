@@ -1,8 +1,8 @@
 """The page of a face, and the upload of its photos."""
 
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import Depends, Request
+from fastapi import Request
 from fastapi.responses import Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
@@ -10,13 +10,12 @@ from starlette.datastructures import FormData
 from server.access import get_or_404
 from server.database import SessionDep
 from server.faces import face_page, taken_choices
-from server.forms.base import read_form
+from server.forms.options import options
 from server.forms.photos import UploadForm
 from server.pages import go, show
 from server.photos import Belongs, Outcome, accept_photos
 from server.records import Face
-
-Sent = Annotated[FormData, Depends(read_form)]
+from server.sent import Sent
 
 
 def face(request: Request, session: SessionDep, face_id: int) -> Response:
@@ -41,9 +40,10 @@ def photo_upload(request: Request, session: SessionDep, face_id: int, sent: Sent
 
 def _form(session: Session, face: Face, sent: FormData | None = None) -> UploadForm:
     form = UploadForm(sent)
-    form.taken.choices = taken_choices(session, face)
+    choices = taken_choices(session, face)
+    form.taken.choices = options(choices)
     if not sent:
-        form.taken.data = form.taken.choices[-1][0]
+        form.taken.data = choices[-1][0]
     return form
 
 

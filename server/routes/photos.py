@@ -1,10 +1,10 @@
 """A photo's pictures, and its preparing: scale, outline, parameters, and the order to measure."""
 
 import json
-from typing import Annotated, Any
+from typing import Any
 from urllib.parse import quote
 
-from fastapi import Depends, Request
+from fastapi import Request
 from fastapi.responses import JSONResponse, Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
@@ -14,7 +14,7 @@ from server import pictures, preparing
 from server.access import get_or_404
 from server.database import SessionDep
 from server.finding import find
-from server.forms.base import read_form
+from server.forms.options import options
 from server.forms.photos import PrepareForm
 from server.measuring import prefilled, surroundings
 from server.ordering import order_from
@@ -22,8 +22,8 @@ from server.pages import go, show
 from server.photos import current_outline, current_scale
 from server.prepare_page import prepare_page
 from server.records import Photo
+from server.sent import Sent
 
-Sent = Annotated[FormData, Depends(read_form)]
 # A derived picture of an unaltered original never changes.
 KEEP = {"Cache-Control": "private, max-age=86400"}
 
@@ -113,7 +113,7 @@ def _form(session: Session, photo: Photo, sent: FormData | None = None) -> Prepa
     form = PrepareForm(sent)
     mates = surroundings(session, photo).mates
     choices = [(str(mate.id), f"{mate.file_name}{'' if scale else ' (no scale yet)'}") for mate, scale in mates]
-    form.mate_photo_id.choices = [("", "none"), *choices]
+    form.mate_photo_id.choices = options([("", "none"), *choices])
     if not sent:
         ready = [str(mate.id) for mate, scale in mates if scale]
         form.mate_photo_id.data = ready[0] if ready else ""
