@@ -94,6 +94,7 @@ def _inspections(request: Request, session: Session) -> list[Waiting]:
         .where(
             col(Inspection.done_on).is_(None),
             col(Service.removed_on).is_(None),
+            ~exists(select(Failure.id).where(Failure.service_id == Service.id)),
             Inspection.due_on <= today + timedelta(AHEAD_DAYS),
         )
         .order_by(col(Inspection.due_on), col(Inspection.id))

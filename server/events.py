@@ -79,7 +79,7 @@ def events_of(request: Request, story: Story, state_words: str) -> list[Event]:
 
 
 def _dated(on: date | None, entered_at: datetime) -> tuple[date, str]:
-    return (on, day(on)) if on else (entered_at.date(), f"day not known, entered {day(entered_at)}")
+    return (on, day(on)) if on else (entered_at.astimezone().date(), f"day not known, entered {day(entered_at)}")
 
 
 def _filled(*facts: tuple[str, str]) -> list[tuple[str, str]]:
@@ -115,7 +115,7 @@ def _revision(request: Request, story: Story, revision: Revision) -> Event:
 
 def _first_days(story: Story) -> Iterator[date]:
     yield from (revision.drawn_on for revision in story.revisions if revision.drawn_on)
-    yield from (revision.entered_at.date() for revision in story.revisions)
+    yield from (revision.entered_at.astimezone().date() for revision in story.revisions)
     yield from (build.built_on for build in story.builds if build.built_on)
     yield from (story.found_on(failure) for failure in story.failures)
 
@@ -281,7 +281,7 @@ def _failure(request: Request, story: Story, failure: Failure) -> Iterator[Event
 def _change(request: Request, story: Story, failure: Failure, change: Change) -> Event:
     done = next((r for r in story.revisions if r.id == change.done_in_revision_id), None)
     carry = f"{address(request, 'revision_new', part_id=story.part.id)}?change={change.id}"
-    on = max(change.entered_at.date(), story.found_on(failure))
+    on = max(change.entered_at.astimezone().date(), story.found_on(failure))
     if done and done.drawn_on:
         # Asked for before it was drawn, whenever it was typed in.
         on = max(min(on, done.drawn_on), story.found_on(failure))
