@@ -28,7 +28,7 @@ def reachable(browser: Browser, address: str) -> list[str]:
     found: list[str] = []
     while waiting:
         path = waiting.pop(0)
-        pattern = re.sub(r"\d+", "N", path)
+        pattern = pattern_of(path)
         if path in found or seen[pattern] >= ALIKE:
             continue
         seen[pattern] += 1
@@ -37,6 +37,11 @@ def reachable(browser: Browser, address: str) -> list[str]:
         waiting += links(page, address)
     context.close()
     return found
+
+
+def pattern_of(path: str) -> str:
+    """Return the path without what is asked of it, each number as N: two such pages come from one template."""
+    return re.sub(r"\d+", "N", path.split("?")[0])
 
 
 def links(page: Page, address: str) -> list[str]:
@@ -49,14 +54,16 @@ def links(page: Page, address: str) -> list[str]:
 
 def test_links_lead_to_every_kind_of_page(addresses: list[str]) -> None:
     """Whoever begins at the bench reaches each area by clicking."""
-    patterns = {re.sub(r"\d+", "N", path.split("?")[0]) for path in addresses}
+    patterns = {pattern_of(path) for path in addresses}
 
     wanted = {
-        "/", "/parts", "/parts/new", "/parts/N", "/parts/N/edit", "/parts/N/revisions/new", "/parts/N/failures/new",
-        "/revisions/N/builds/new", "/builds/N/edit", "/builds/N/services/new", "/services/N/inspections/new", "/shelf",
-        "/failures/N", "/failures/N/correct", "/failures/N/fragments/new", "/failures/N/sites/new",
-        "/failures/N/faces/new", "/failures/N/changes/new", "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
-        "/failures/N/summary/print", "/faces/N", "/photos/N/prepare", "/measurements/N", "/settings/prior", "/help",
+        "/", "/parts", "/parts/new", "/parts/N", "/parts/N/edit", "/parts/N/revisions/new",
+        "/parts/N/failures/new", "/revisions/N/builds/new", "/builds/N/edit", "/builds/N/services/new",
+        "/services/N/inspections/new", "/shelf", "/failures/N", "/failures/N/correct",
+        "/failures/N/fragments/new", "/failures/N/sites/new", "/failures/N/faces/new",
+        "/failures/N/changes/new", "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
+        "/failures/N/summary/print", "/faces/N", "/photos/N/prepare", "/measurements/N", "/settings/prior",
+        "/help",
     }  # fmt: skip
     assert not wanted - patterns
 
@@ -91,7 +98,7 @@ def test_pages_pass_the_rules_of_accessibility(
     context = browser.new_context(base_url=demo_address, color_scheme=scheme, bypass_csp=True)  # type: ignore[arg-type]
     page, faults, done = context.new_page(), [], set()
     for path in addresses:
-        pattern = re.sub(r"\d+", "N", path.split("?")[0])
+        pattern = pattern_of(path)
         if pattern in done:
             continue
         done.add(pattern)
