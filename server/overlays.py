@@ -16,7 +16,7 @@ from server.settings import Settings
 from server.store import Store
 
 Array = NDArray[np.uint8]
-LOOK = 2  # part of every name; a change of how things are drawn makes them anew
+LOOK = 3  # part of every name; a change of how things are drawn makes them anew
 PRINT_SIDE_PX = 1800
 # A strip is drawn for the width it is shown at, so that its patterns aren't squeezed: for a desk and for a phone.
 STRIP_DEPTH_PX = 52

@@ -32,7 +32,7 @@ LOOKS: dict[str, Look] = {
     "bonded": Look(classes.BONDED, (0, 114, 178), (255, 255, 255), "slash", 60, "bonded: welded and torn"),
     "bare": Look(classes.BARE, (230, 159, 0), (60, 40, 0), "dots", 40, "bare: never joined"),
     "void": Look(classes.VOID, (20, 24, 28), (255, 255, 255), "mesh", 120, "void: road missing"),
-    "unknown": Look(classes.UNKNOWN, (141, 148, 155), (20, 24, 28), "bars", 110, "unknown: can't be told"),
+    "unknown": Look(classes.UNKNOWN, (141, 148, 155), (20, 24, 28), "bars", 80, "unknown: can't be told"),
 }
 
 
@@ -65,6 +65,6 @@ def paint(labels: NDArray[np.uint8], name: str, period_px: int = PERIOD_PX) -> N
     drawn = marks | edge
     casing = ndimage.binary_dilation(drawn) & ~drawn & region
     picture = np.zeros((*region.shape, 4), np.uint8)
-    for where, rgb, alpha in ((region, look.rgb, look.tint), (casing, look.casing, 150), (drawn, look.rgb, 235)):
+    for where, rgb, alpha in ((region, look.rgb, look.tint), (casing, look.casing, 190), (drawn, look.rgb, 235)):
         picture[where] = (*rgb, alpha)
     return picture
