@@ -114,7 +114,9 @@ def _correlation(here: Floats, there: Floats, both: Bools, road_px: float) -> fl
     """Of the two readings smoothed over a third of a road, beyond which a fit isn't better."""
     if both.sum() < 20 * road_px**2:
         return None
-    smooth = [ndimage.gaussian_filter(np.where(both, p, 0), road_px / 3)[both] for p in (here, there)]
+    # Off the common ground stands the mean: any other value would make both edges look alike.
+    level = [np.where(both, p - p[both].mean(), 0) for p in (here, there)]
+    smooth = [ndimage.gaussian_filter(p, road_px / 3)[both] for p in level]
     spread = float(smooth[0].std() * smooth[1].std())
     if spread < 1e-6:
         return None
