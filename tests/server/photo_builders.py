@@ -10,7 +10,6 @@ from fastapi import FastAPI
 from PIL import Image
 from sqlmodel import Session
 
-
 from server.measuring import Order, place_order
 from server.photos import Belongs, keep_photo
 from server.records import Face, Job, Measurement, Photo, ScaleRecord

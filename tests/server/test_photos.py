@@ -71,7 +71,8 @@ class TestUpload:
         self, client: Client, session: Session, app: FastAPI, name: str, data: bytes, words: str
     ) -> None:
         """What is no photo is named with its reason, nothing of it is stored, and the others are kept."""
-        answer = upload(client, make_face(session).id, ("good.jpg", encoded()), (name, data), ("fine.png", encoded("PNG")))
+        files = [("good.jpg", encoded()), (name, data), ("fine.png", encoded("PNG"))]
+        answer = upload(client, make_face(session).id, *files)
         assert answer.status_code == 422
         assert name in answer.text
         assert words in answer.text
@@ -115,8 +116,10 @@ class TestUpload:
     def test_after_cleaning(self, client: Client, session: Session) -> None:
         """A photo can be one taken after a logged treatment; a treatment of another piece is refused."""
         face = make_face(session)
-        step = keep(session, Treatment(fragment_id=face.fragment_id, method="dry_brush", done_on=date(2026, 3, 2)))
-        other = keep(session, Treatment(fragment_id=make_face(session).fragment_id, method="dried", done_on=date(2026, 3, 2)))
+        step, other = (
+            keep(session, Treatment(fragment_id=key, method="dry_brush", done_on=date(2026, 3, 2)))
+            for key in (face.fragment_id, make_face(session).fragment_id)
+        )
         assert upload(client, face.id, ("b.jpg", encoded()), taken=f"after-{other.id}").status_code == 422
         upload(client, face.id, ("a.jpg", encoded()), taken=f"after-{step.id}")
         photo = session.exec(select(Photo)).one()
@@ -194,7 +197,7 @@ class TestDerived:
         upload(client, make_face(session).id, ("a.jpg", encoded(width=900, height=600)))
         for side in range(1, 5000, 50):
             assert client.get(f"/photos/1/view.jpg?side={side}").status_code == 200
-        assert len([file for file in app.state.settings.derived_folder.rglob("*.jpg")]) <= 5
+        assert len(list(app.state.settings.derived_folder.rglob("*.jpg"))) <= 5
 
     def test_tightened_limits(self, client: Client, session: Session, app: FastAPI) -> None:
         """A kept photo stays visible when the limits are made smaller afterwards."""
