@@ -35,7 +35,7 @@ class RefinedRing:
     """
 
     ring_px: Points
-    strength: NDArray[np.float64]
+    strength: Grey
     support: NDArray[np.float64]
     sd_px: float
 
@@ -94,7 +94,7 @@ def _even_ring(ring_px: Points) -> tuple[Points, Points]:
 def _usual_strength(strip: Grey) -> NDArray[np.float64]:
     """Strength of the edge usual near each row: the median along the ring of the rows' largest values."""
     size = max(3, min(len(strip), round(200.0 / _ALONG_PX)) | 1)
-    return np.maximum(ndimage.median_filter(strip.max(axis=1), size, mode="wrap"), 1e-6).astype(np.float64)
+    return np.maximum(np.asarray(ndimage.median_filter(strip.max(axis=1), size, mode="wrap"), np.float64), 1e-6)
 
 
 def _clearness(strip: Grey, usual: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -150,4 +150,4 @@ def _peak(strip: Grey, path: NDArray[np.int_]) -> NDArray[np.float64]:
     before, here, after = (strip[row, column + k].astype(np.float64) for k in (-1, 0, 1))
     bend = before - 2.0 * here + after
     shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1.0), 0.0)
-    return column + np.clip(shift, -0.5, 0.5)
+    return np.asarray(column + np.clip(shift, -0.5, 0.5))

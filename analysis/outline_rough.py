@@ -77,8 +77,7 @@ def _fine_edges(channel: Grey) -> Grey:
 
 def _slope(channel: Grey, sigma: float) -> Grey:
     soft = ndimage.gaussian_filter(channel, sigma, truncate=3.0)
-    slope: Grey = np.hypot(ndimage.sobel(soft, 1), ndimage.sobel(soft, 0)) / np.float32(8.0)
-    return slope
+    return np.asarray(np.hypot(ndimage.sobel(soft, 1), ndimage.sobel(soft, 0)) / np.float32(8.0), dtype=np.float32)
 
 
 def _filled(sharp: Mask) -> Mask:

@@ -62,7 +62,7 @@ def search_outline(srgb: NDArray[np.uint8], um_per_pixel: float) -> FoundOutline
 def _shrunk(srgb: NDArray[np.uint8], factor: int) -> NDArray[np.uint8]:
     rows, cols = (n // factor * factor for n in srgb.shape[:2])
     blocks = srgb[:rows, :cols].reshape(rows // factor, factor, cols // factor, factor, 3)
-    return np.round(blocks.mean(axis=(1, 3), dtype=np.float32)).astype(np.uint8)
+    return np.asarray(np.round(blocks.mean(axis=(1, 3), dtype=np.float32)), dtype=np.uint8)
 
 
 def _enlarged(found: FoundOutline | None, factor: int) -> FoundOutline | None:

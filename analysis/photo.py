@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, UnidentifiedImageError
 
 MEDIA_TYPES = {
     "JPEG": "image/jpeg",
@@ -141,7 +141,8 @@ def read_photo(
     except Exception as error:
         raise PhotoRefused(f"The photo's colours can't be read ({_brief(error)}). {_WANTED}") from error
     array = np.asarray(srgb)
-    return Photo(array, facts, max(1.0, facts.width_px / array.shape[1], facts.height_px / array.shape[0]))
+    # by the longer side, whose rounding to whole pixels matters least
+    return Photo(array, facts, max(facts.width_px, facts.height_px) / max(array.shape[:2]))
 
 
 def linear_light(srgb: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -182,7 +183,7 @@ def _decode(data: bytes, limits: PhotoLimits, max_side_px: int | None) -> tuple[
             raise
         except Image.DecompressionBombError as error:
             raise PhotoRefused(_too_many_pixels(limits)) from error
-        except Image.UnidentifiedImageError as error:
+        except UnidentifiedImageError as error:
             raise PhotoRefused(f"The file is not a photo of a kind that can be read. {_WANTED}") from error
         except Exception as error:  # on damaged files: OSError, SyntaxError, struct.error, ...
             raise PhotoRefused(
@@ -192,7 +193,7 @@ def _decode(data: bytes, limits: PhotoLimits, max_side_px: int | None) -> tuple[
 
 def _decode_unguarded(data: bytes, limits: PhotoLimits, max_side_px: int | None) -> tuple[Image.Image, PhotoFacts]:
     _know_heic()
-    image = Image.open(io.BytesIO(data), formats=["JPEG", "PNG", "WEBP", "TIFF", "HEIF"])
+    image: Image.Image = Image.open(io.BytesIO(data), formats=["JPEG", "PNG", "WEBP", "TIFF", "HEIF"])
     name = _OUR_NAME[image.format or ""]
     width, height = image.size
     if width * height > limits.max_pixels:
