@@ -40,7 +40,7 @@ def photographed(
     texture: float = 18.0,
     seed: int = 3,
 ) -> Photo:
-    """Draw a part of sRGB code `part`, finely textured, on a blotchy soft ground of code `ground`, with camera noise."""
+    """Draw a part of sRGB code `part`, finely textured, on a blotchy ground of code `ground`, with camera noise."""
     rng = np.random.default_rng(seed)
     share = covered(outer, shape)
     for hole in holes:
