@@ -66,6 +66,7 @@ def tell(desk: Desk) -> None:
     photo, other = desk.photo(face, "cleat-a", 149), desk.photo(mate, "cleat-b", 149)
     desk.answer(failure, SEEN, "Runa", 149)
     desk.measure(photo, mate=other)
+    desk.measure(other, mate=photo)
     desk.conclude(failure, 148)
     desk.person_says(failure, "layer_delamination", "The fan was at full and the face is nearly bare.", "Runa", 148)
     desk.change(

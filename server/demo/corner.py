@@ -145,6 +145,7 @@ def _second_breaks(desk: Desk, part: Part, first: Failure) -> Failure:
     desk.brushed(upper, 116, by="Pim")
     desk.answer(failure, _SEEN_SECOND, "Pim", 117)
     desk.measure(photo, mate=other)
+    desk.measure(other, mate=photo)
     desk.conclude(failure, 116)
     desk.person_says(failure, "under_extrusion", "The wall is not there on either half.", "Pim", 116)
     return failure
@@ -178,6 +179,7 @@ def _third_holds(desk: Desk, part: Part, second: Failure) -> None:
         115,
         revision,
     )
+    desk.summarise(second, 114)
     build = desk.build(
         revision,
         106,

@@ -10,9 +10,9 @@ from typing import Any, TypeVar
 from sqlalchemy import Engine
 from sqlmodel import Session, SQLModel
 
-from server import examinations, jobs, measuring, verdicts
+from server import examinations, jobs, measuring, summaries, verdicts
 from server.demo.shelf import Shelf
-from server.photos import Belongs, current_scale, keep_photo
+from server.photos import Belongs, current_outline, current_scale, keep_photo
 from server.records import (
     BreakSite,
     Build,
@@ -25,6 +25,7 @@ from server.records import (
     Inspection,
     LockedFeature,
     Observation,
+    OutlineRecord,
     Part,
     Photo,
     Revision,
@@ -41,6 +42,7 @@ from server.store import Store
 PHOTOS = Path(__file__).resolve().parent / "photos"
 NOTE = "Rendered picture, invented part: no camera and no real piece stand behind it."
 Answers = Mapping[str, str | tuple[str, str]]  # question code -> answer, or answer and note
+Ring = list[list[float]]
 Record = TypeVar("Record", bound=SQLModel)
 
 
@@ -147,6 +149,11 @@ class Desk:
         self.add(scale, days_ago)
         return photo
 
+    def draw(self, photo: Photo, outer_px: Ring, unknown_px: list[Ring], days_ago: int) -> None:
+        """Add an outline drawn by hand, with the zones that can't be judged."""
+        outline = OutlineRecord(photo_id=_key(photo), method="drawn", outer_px=outer_px, unknown_px=unknown_px)
+        self.add(outline, days_ago)
+
     def answer(self, failure: Failure, answers: Answers, by: str, days_ago: int) -> None:
         """Add what a person saw: question code to answer, or to answer and note."""
         for code, said in answers.items():
@@ -180,7 +187,14 @@ class Desk:
         parameters: dict[str, Any] = {"surface": around.face.surface, "colour": photo_facts(photo.file_name)["colour"]}
         for name in ("line_width_mm", "layer_height_mm", "wall_count"):
             parameters[name] = getattr(around.build, name)
-        return measuring.Order(photo, self._scale(photo), None, parameters, mate, self._scale(mate) if mate else None)
+        return measuring.Order(
+            photo,
+            self._scale(photo),
+            current_outline(self.session, photo.id),
+            parameters,
+            mate,
+            self._scale(mate) if mate else None,
+        )
 
     def _scale(self, photo: Photo) -> ScaleRecord:
         scale = current_scale(self.session, photo.id)
@@ -197,6 +211,12 @@ class Desk:
         """Add what a person concludes beside it."""
         scope = read_scope(self.session, _key(failure))
         self.add(verdicts.keep_person_verdict(self.session, scope, mode, reason, by), days_ago)
+
+    def summarise(self, failure: Failure, days_ago: int) -> None:
+        """Keep the customer's summary as drafted from the record, signed by the desk."""
+        wording = summaries.draft_wording(self.session, read_scope(self.session, _key(failure)))
+        wording["prepared_by"] = "The repair desk"
+        self.add(summaries.keep(self.session, _key(failure), wording), days_ago)
 
 
 def photo_facts(name: str) -> dict[str, Any]:

@@ -81,6 +81,7 @@ def tell(desk: Desk) -> None:
     photo, other = desk.photo(face, "pawl-a", 16), desk.photo(mate, "pawl-b", 16)
     desk.answer(failure, SEEN, "Runa", 16)
     desk.measure(photo, mate=other)
+    desk.measure(other, mate=photo)
     desk.conclude(failure, 15)
     desk.person_says(
         failure,
@@ -95,3 +96,4 @@ def tell(desk: Desk) -> None:
         "People stand below it. That is not ours to judge.",
         15,
     )
+    desk.summarise(failure, 14)

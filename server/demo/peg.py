@@ -1,6 +1,15 @@
 """The tension peg: too little is known, and the verdict says so."""
 
+from math import cos, radians, sin
+
 from server.demo.desk import Answers, Desk
+
+# Pale on pale: the desk drew the outline by hand, as a circle, and marked the two largest spots of grease.
+OUTLINE = [[822 + 478 * cos(radians(turn)), 619 + 480 * sin(radians(turn))] for turn in range(0, 360, 12)]
+GREASE = [
+    [[640.0, 455.0], [780.0, 455.0], [790.0, 575.0], [650.0, 560.0]],
+    [[355.0, 530.0], [545.0, 535.0], [545.0, 635.0], [372.0, 645.0]],
+]
 
 SEEN: Answers = {
     "overload_seen": "cant_tell",
@@ -43,5 +52,6 @@ def tell(desk: Desk) -> None:
     desk.piece(failure, "Q-048/2", 11, status="missing", description="The other half", where_may_be="not known")
     photo = desk.photo(desk.face(piece, "1, break", 10), "peg", 10)
     desk.answer(failure, SEEN, "Pim", 10)
+    desk.draw(photo, OUTLINE, GREASE, 10)
     desk.measure(photo)
     desk.conclude(failure, 10)
