@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from analysis.mating_cues import Cues, agreement, beyond_chance, read_cues
 from analysis.mating_outline import DENSE, POINTS, TURNS, Lay, Rings, lay, make_rings, scan_turns
+from analysis.mating_search import settle
 from analysis.outline import Outline
 from analysis.photo import Photo
 from analysis.scale import Scale
@@ -24,7 +25,8 @@ Floats = NDArray[np.float64]
 # (right pairs at most 0.08, others at least 0.19 or too much strain).
 _FITS, _REFUSED = 0.12, 0.18  # mean distance between the outlines once laid on each other
 _LIKELY = 0.25  # a turn is looked at when its first, rough distance is at most this much above the best
-_HOPELESS = 0.5  # a best rough distance above this, with a refused lay, is not looked at any further
+_HOPELESS = 1.2  # a best rough distance above this is not looked at any further
+_RIGID_SD = 0.002  # stretch allowed to an outline that can't be trusted
 _TILT_SD = 0.01  # relative stretch that two cameras' tilts add
 _STRAIN_SDS, _SHEAR = 3.0, 0.035  # stretch in standard deviations, and how far the two stretches may differ
 # Agreement of the faces in standard errors (see `mating_cues.beyond_chance`), and the lead over the next way to lay
@@ -32,7 +34,9 @@ _STRAIN_SDS, _SHEAR = 3.0, 0.035  # stretch in standard deviations, and how far 
 _AGREE, _DISAGREE, _LEAD = 3.5, 1.0, 2.0
 _AGREE_ROUND = 5.0  # where hundreds of turns were tried, chance reaches more
 _ROUND_RUN = 15  # degrees: a longer run of equally good turns means a round outline
+_AGREE_ALONE = 6.0  # where outlines went astray and the place was sought by the faces; wrong pairs reach 4.2
 _WORTH_A_LOOK = 6
+_RESCUE_TURNS, _RESCUE_APART = 3, 15  # turns tried then, and degrees between them
 _UNSURE_OUTLINE = 0.7
 
 
@@ -97,7 +101,7 @@ def fit_mate(
     strain_sd = float(np.hypot(np.hypot(scale.relative_sd, scale_mate.relative_sd), _TILT_SD))
     off = scan_turns(rings, mate, 2 * line_width_mm)
     best = lay(rings, mate, float(off.argmin()) * 2 * np.pi / TURNS, line_width_mm, strain_sd)
-    if _outline_refusal(best, line_width_mm, strain_sd) and off.min() > _HOPELESS * line_width_mm:
+    if off.min() > _HOPELESS * line_width_mm:
         return _refused_by_outline(best, outline, outline_mate, line_width_mm, strain_sd)
     cues = _both_cues((outline, outline_mate), (scale, scale_mate), line_width_mm, (photo, photo_mate))
     turns, is_round = _likely_turns(rings, mate, off, line_width_mm, cues)
@@ -105,7 +109,8 @@ def fit_mate(
     good = [one for one in lays if not _outline_refusal(one, line_width_mm, strain_sd)]
     if not good:
         best = min(lays, key=lambda one: one.residual_mm)
-        return _refused_by_outline(best, outline, outline_mate, line_width_mm, strain_sd)
+        rescued = None if cues is None else _rescue(rings, mate, off, line_width_mm, cues, outline)
+        return rescued or _refused_by_outline(best, outline, outline_mate, line_width_mm, strain_sd)
     ways = [_way(one, rings, mate, cues, is_round) for one in good]
     ways.sort(key=lambda way: (-(way.agreement or 0.0), way.residual_mm))
     ways = _distinct(ways, outline, scale_mate.mm_per_px, line_width_mm)
@@ -149,6 +154,30 @@ def _likely_turns(
         shown[k] = agreement(*cues, _to_photos(rings, mate, _turned(angle[k])), stride=3)
     peaks = np.flatnonzero(likely & (shown >= np.roll(shown, 1)) & (shown >= np.roll(shown, -1)))
     return angle[peaks[np.argsort(-shown[peaks])[:_WORTH_A_LOOK]]], True
+
+
+def _rescue(rings: Rings, mate: Rings, off: Floats, line_width_mm: float, cues: tuple[Cues, Cues]) -> MateFit | None:
+    """Halves whose outlines nearly fit: shadow or ground may have led one of them astray, and the faces know better.
+
+    None where the faces don't agree clearly; then the outlines' refusal stands.
+    """
+    ways: list[Alternative] = []
+    left = off.copy()
+    for _ in range(_RESCUE_TURNS):
+        k = int(left.argmin())
+        if left[k] > off.min() + _LIKELY * line_width_mm:
+            break
+        left[(k + np.arange(-_RESCUE_APART, _RESCUE_APART + 1)) % TURNS] = np.inf
+        one = lay(rings, mate, k * 2 * np.pi / TURNS, line_width_mm, _RIGID_SD)
+        affine = settle(*cues, _to_photos(rings, mate, one.affine_mm))
+        ways.append(Alternative(affine, one.residual_mm, beyond_chance(*cues, affine)))
+    ways.sort(key=lambda way: -(way.agreement or 0.0))
+    ways = _distinct(ways, outline, mate.mm_per_px, line_width_mm)
+    first, second = (ways[k].agreement or 0.0 if k < len(ways) else 0.0 for k in (0, 1))
+    if first < _AGREE_ALONE or first - second < _LEAD:
+        return None
+    why = "The faces agree clearly, though the outlines lie apart in places: check both outlines."
+    return MateFit(ways[0].affine, "fits", ways[0].residual_mm, first, tuple(ways), (why,))
 
 
 def _way(one: Lay, rings: Rings, mate: Rings, cues: tuple[Cues, Cues] | None, is_round: bool) -> Alternative:

@@ -200,3 +200,24 @@ class TestFacesDecide:
 
         assert [fit.fit for fit in fits] == ["fits", "fits"]
         assert error_mm(fits[1], mine.outer_px, fits[0].affine, 18.0) < LINE_MM / 10  # type: ignore[arg-type]
+
+    def test_outline_led_astray_is_set_right_by_the_faces(self) -> None:
+        """A mate whose outline took in a strip of shadow still fits, and the person is asked to check the outlines."""
+        here, there = camera(16.0, 10.0), camera(18.0, 120.0, mirrored=True)
+        astray = RECTANGLE + np.array([(-0.5, -0.6), (0, -0.6), (0, 0), (-0.5, 0)])
+        mine = outline(RECTANGLE, here)
+        pattern = weld(1)
+        pictures = picture(pattern, here, 2), picture(pattern, there, 3)
+        fit = fit_mate(mine, outline(astray, there), *scales(16.0, 18.0), LINE_MM, *pictures)
+
+        assert fit.fit == "fits"
+        assert "check both outlines" in fit.reasons[0]
+        assert error_mm(fit, mine.outer_px, truth(here, there), 18.0) < LINE_MM / 2
+
+    def test_smooth_faces_decide_nothing(self) -> None:
+        """Two faces without a mark can't tell how a rectangle lies: the answer isn't "fits"."""
+        here, there = camera(16.0, 10.0), camera(18.0, 120.0, mirrored=True)
+        pictures = picture(np.zeros((64, 64)), here, 2), picture(np.zeros((64, 64)), there, 3)
+        pair = outline(RECTANGLE, here), outline(RECTANGLE, there)
+
+        assert fit_mate(*pair, *scales(16.0, 18.0), LINE_MM, *pictures).fit != "fits"
