@@ -9,16 +9,18 @@ ROOT = Path(__file__).resolve().parent.parent
 
 # The road through analysis/. A file imports from its own stage and from earlier ones, never from a later one.
 ROAD: dict[str, tuple[str, ...]] = {
-    "tools": ("bayes", "classes", "intervals", "pointcount", "polygons", "scores", "section", "words"),
+    "tools": ("bayes", "caveats", "classes", "pointcount", "polygons", "section", "words"),
     "photo": ("photo",),
     "scale": ("scale",),
     "outline": ("outline", "outline_holes", "outline_refine", "outline_rough", "outline_search"),
     "walls": ("walls", "workview"),
-    "bonding": ("bonding", "cues", "network", "unknown"),
-    "measures": ("gaps", "planes", "shares"),
-    "evidence": ("catalogue", "observations", "weights"),
+    "bonding": ("bonding", "cues", "network", "texture", "unknown"),
+    "one half": ("half", "spacing"),
+    "measures": ("areas", "countgrid", "facecount", "gaps", "intervals", "planes", "rubbing", "shares"),
+    "mating": ("mating", "mating_cues", "mating_gaps", "mating_maps", "mating_outline", "mating_search", "pairing"),
+    "evidence": ("catalogue", "observations", "scores", "weights"),
     "verdict": ("causes", "cautions", "next_look", "verdict"),
-    "examine": ("examine",),
+    "examine": ("examine", "explain"),
     "command": ("command_measure",),
 }
 STAGE = {name: number for number, names in enumerate(ROAD.values()) for name in names}
@@ -97,7 +99,9 @@ def test_records_know_nothing_of_pages() -> None:
 def test_forms_do_not_reach_for_the_record_or_the_pages() -> None:
     """A form reads and judges fields; what is stored and shown is decided elsewhere."""
     for path in (ROOT / "server" / "forms").glob("*.py"):
-        assert not {name for name in imported(path) if name.startswith(("server.routes", "server.pages", "server.app"))}, path
+        assert not {
+            name for name in imported(path) if name.startswith(("server.routes", "server.pages", "server.app"))
+        }, path
 
 
 def test_nothing_below_imports_a_page_handler() -> None:

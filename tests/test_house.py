@@ -23,7 +23,7 @@ MEGABYTE = 1_000_000
 UNWANTED = [
     re.compile(pattern)
     for pattern in (
-        "/" + "work/", "/" + "tmp/", "/" + "root/", "/" + "home/[a-z]", r"\.\./" + "shared",
+        "/" + "work/", "/" + "tmp/", "/" + "root/", r"\.\./" + "shared",
         r"(?i)\bthe " + r"(issue|brief)\b", "py" + r"pi\.org", "pythonhosted" + r"\.org", "npm" + r"js\.(org|com)",
         "deb" + r"ian\.org", r"(?i)chat" + "gpt", r"(?i)\bclau" + r"de\b",
         r"(?i)to" + r"do\b:?\s*(later|implement|fix)",

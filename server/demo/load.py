@@ -31,10 +31,10 @@ def load_demo(settings: Settings, say: Callable[[str], object] = lambda words: N
         migrate(engine)
         with engine.connect() as connection:
             _refuse_unless_empty(connection)
-        say("Loading the invented demo. Its rendered photos are measured now; that takes a minute at most.")
+        say("Loading the invented demo. Its rendered photos are measured now; that takes up to a minute.")
         with tempfile.TemporaryDirectory(prefix="layerwitness-demo-") as folder:
             made = replace(settings, data=Path(folder), worker=False)
-            tell_stories(made, today or date.today())
+            tell_stories(made, today or date.today(), say)
             _bring_originals(made, settings)
             _bring_rows(made, engine)
     finally:
@@ -42,7 +42,7 @@ def load_demo(settings: Settings, say: Callable[[str], object] = lambda words: N
     say("The demo is loaded. Everyone and everything in it is invented.")
 
 
-def tell_stories(settings: Settings, today: date) -> None:
+def tell_stories(settings: Settings, today: date, say: Callable[[str], object]) -> None:
     """Make the demo's record in the data folder of `settings`, which has to be new."""
     engine, store = open_engine(settings.database_url), Store(settings.blob_folder)
     try:
@@ -50,6 +50,7 @@ def tell_stories(settings: Settings, today: date) -> None:
         with Session(engine, expire_on_commit=False) as session:
             desk = Desk(session, engine, store, settings, today, stock(session, today))
             for story in STORIES:
+                say("  " + (story.__doc__ or "").partition(":")[0])
                 story.tell(desk)
                 session.commit()
     finally:
