@@ -16,14 +16,14 @@ from server.settings import Settings
 from server.store import Store
 
 SIDE_PX = 1632  # judgement: an edge is found to a fraction of a road's width at this size
-TOLERANCE_EDGE_SD = 0.5  # a corner less may shift the line by half of what it is uncertain by anyway
+LEAST_TOLERANCE_PX = 1.5  # half of what a carefully drawn line strays by
 
 
 def find(settings: Settings, store: Store, photo: Photo, scale: Scale) -> dict[str, Any]:
     """Return outer_px, holes_px, confidence and words for the person; raises `OutlineRefused` when none stands out."""
     picture = read_photo(store.read(photo.sha256), limits_of_kept(settings, photo), max_side_px=SIDE_PX)
     outline = find_outline(picture, scale)
-    tolerance = max(0.5, outline.edge_sd_px * TOLERANCE_EDGE_SD)
+    tolerance = max(LEAST_TOLERANCE_PX, outline.edge_sd_px)
     rings = [_fewer(ring, tolerance) for ring in (outline.outer_px, *outline.holes_px)]
     sure = "clearly" if outline.confidence >= 0.7 else "not very clearly"
     holes = len(rings) - 1

@@ -35,7 +35,7 @@ def enqueue(session: Session, photo_id: int, given: dict[str, Any]) -> Job:
 
 
 def claim(engine: Engine, lease_seconds: int) -> Job | None:
-    """Take the oldest job that waits or whose lease has run out; None when there is none. One statement, so safe."""
+    """Take the oldest job that waits or whose lease has run out; None when there is none. Taken by one statement."""
     moment = now()
     free = or_(col(Job.state) == "waiting", (col(Job.state) == "running") & (col(Job.lease_until) < moment))
     oldest = select(Job.id).where(free).order_by(col(Job.id)).limit(1).scalar_subquery()
@@ -45,6 +45,9 @@ def claim(engine: Engine, lease_seconds: int) -> Job | None:
         "lease_until": moment + timedelta(seconds=lease_seconds),
     }
     with Session(engine, expire_on_commit=False) as session:
+        # Asked first by reading alone: an idle worker must not hold up those who write.
+        if session.exec(select(Job.id).where(free).limit(1)).first() is None:
+            return None
         statement = update(Job).where(col(Job.id) == oldest).values(taken).returning(col(Job.id))
         key = session.execute(statement).scalar_one_or_none()
         session.commit()

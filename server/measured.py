@@ -80,12 +80,23 @@ def _share(result: dict[str, Any], name: str) -> Figure:
     return Figure(NAMES[name], MEANINGS[name], percent(found["value"]), interval, between, why)
 
 
+def width_words(given: dict[str, Any]) -> str:
+    """Say what the intervals' width is made of, with the part that the person can better: the scale."""
+    sd = given.get("scale_relative_sd")
+    scale = "the scale" if sd is None else f"the scale (± {sd * 100:.1f} %)"
+    return (
+        "The intervals take in how surely bonded and bare could be told apart on this photo, that neighbouring places "
+        f"are alike and so count as few samples, {scale} and the place of the outline."
+    )
+
+
 def facts(result: dict[str, Any]) -> list[tuple[str, str]]:
     """Return the plain numbers that could be had."""
     rows = [("Area of the face", _unit(result.get("face_area_mm2"), "mm²", 1))]
     rows.append(("Unknown", percent(result.get("unknown_share"))))
     if result.get("largest_gap_mm") is not None:
-        rows.append(("Longest gap in a wall", _unit(result["largest_gap_mm"], "mm", 1)))
+        gap = result["largest_gap_mm"]
+        rows.append(("Longest gap in a wall", _unit(gap, "mm", 1) if gap else "no gap"))
     if result.get("touched_share") is not None:
         rows.append(("Touched but not joined", percent(result["touched_share"])))
     for plane in result.get("layer_planes") or []:
@@ -177,6 +188,7 @@ def measurement_page(session: Session, measurement: Measurement, photo: Photo) -
         "rings": [_svg(ring) for ring in (result.get("outline_px") or [], *(result.get("holes_px") or []))],
         "shares": shares(result),
         "facts": facts(result),
+        "width_words": width_words(measurement.given),
         "missing": missing(result),
         "warnings": result.get("warnings") or [],
         "evidence": evidence_rows(result),

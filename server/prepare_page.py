@@ -8,13 +8,13 @@ from server.faces import trail_of
 from server.forms.photos import PrepareForm
 from server.measuring import measurements_of, open_job, surroundings
 from server.photos import current_outline, current_scale
-from server.preparing import read_rings
+from server.preparing import is_unsaved, read_rings
 from server.records import Photo
 
 
 def prepare_page(session: Session, photo: Photo, form: PrepareForm) -> dict[str, Any]:
     """Return the form with what is around it; the shapes in the form are drawn even where they can't be used."""
-    around = surroundings(session, photo)
+    around, outline = surroundings(session, photo), current_outline(session, photo.id)
     return {
         "title": f"Prepare {photo.file_name}",
         "trail": trail_of(session, around.face),
@@ -23,7 +23,8 @@ def prepare_page(session: Session, photo: Photo, form: PrepareForm) -> dict[str,
         "form": form,
         "errors": sum(1 for field in form if field.errors),
         "scale": current_scale(session, photo.id),
-        "outline": current_outline(session, photo.id),
+        "outline": outline,
+        "has_unsaved": is_unsaved(form, outline),
         "drawn": {name: svg_rings(form[name].data) for name in ("outer_px", "holes_px", "unknown_px")},
         "measurements": measurements_of(session, photo),
         "job": open_job(session, photo),

@@ -156,7 +156,7 @@ class TestPlainName:
 
     def test_whole_path(self) -> None:
         """Only the last part of a path is kept, whichever system wrote it."""
-        assert plain_name(r"C:\photos\a.jpg") == plain_name("/home/me/a.jpg") == "a.jpg"
+        assert plain_name(r"C:\photos\a.jpg") == plain_name("/photos/a.jpg") == "a.jpg"
 
 
 class TestDerived:
