@@ -156,7 +156,9 @@ def _likely_turns(
     return angle[peaks[np.argsort(-shown[peaks])[:_WORTH_A_LOOK]]], True
 
 
-def _rescue(rings: Rings, mate: Rings, off: Floats, line_width_mm: float, cues: tuple[Cues, Cues]) -> MateFit | None:
+def _rescue(
+    rings: Rings, mate: Rings, off: Floats, line_width_mm: float, cues: tuple[Cues, Cues], outline: Outline
+) -> MateFit | None:
     """Halves whose outlines nearly fit: shadow or ground may have led one of them astray, and the faces know better.
 
     None where the faces don't agree clearly; then the outlines' refusal stands.

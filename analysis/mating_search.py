@@ -23,7 +23,7 @@ def settle(cues: Cues, mate: Cues, affine: Floats) -> Floats:
     steps = np.arange(-_REACH, _REACH + 1e-9, _STEP)
     moves = [(x, y, turn, 1.0) for turn in _TURNS_DEG for x in steps for y in steps]
     shown = [agreement(cues, mate, _moved(affine, middle, move, road_px), stride=4) for move in moves]
-    best = moves[int(np.argmax(shown))]
+    best: tuple[float, ...] = moves[int(np.argmax(shown))]
     top = agreement(cues, mate, _moved(affine, middle, best, road_px), stride=2)
     for shift, turn, stretch in _FINE:
         for _ in range(3):
