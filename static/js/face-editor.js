@@ -165,8 +165,8 @@ class FaceEditor extends HTMLElement {
     this.state[kind].push(this.draft.corners);
     this.active = { kind, number: this.state[kind].length - 1, index: 0 };
     this.draft = null;
-    this.say(`${NAMES[kind]} drawn. It is saved with the form.`);
     this.choose("move");
+    this.say(`${NAMES[kind]} drawn; not saved yet.`);
     this.changed();
   }
 
