@@ -1,0 +1,78 @@
+"""Rubbed patches on outer surfaces: area, direction of the scratches, period of the layer lines."""
+
+import json
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from analysis.photo import Photo, read_photo
+from analysis.rubbing import measure_rub
+from analysis.scale import scale_from_um_per_px
+from tests.analysis.drawn import as_photo
+
+FACES = Path(__file__).parent.parent / "faces"
+BESIDE = Path(__file__).resolve().parents[3] / "shared" / "data"
+GEL = Path(os.environ.get("LAYERWITNESS_GEL_PICTURES", BESIDE / "pla-wear-gelsight"))
+SCALE = scale_from_um_per_px(10.0)
+
+
+def layered(period_px: float, turn_deg: float, every_second: float = 0.0) -> Photo:
+    """Layer lines of a period and direction, with camera noise; every second one may be brighter."""
+    y, x = np.mgrid[:600, :800].astype(float)
+    across = y * np.cos(np.radians(turn_deg)) - x * np.sin(np.radians(turn_deg))
+    picture = 120 + 25 * np.cos(2 * np.pi * across / period_px) + every_second * np.cos(np.pi * across / period_px)
+    picture += ndimage.gaussian_filter(np.random.default_rng(4).normal(0, 12, picture.shape), 1.0)
+    return as_photo(np.repeat(np.clip(picture, 0, 255).astype(np.uint8)[..., None], 3, axis=2))
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0, 90.0, 155.0])
+def test_drawn_layer_lines(turn_deg: float) -> None:
+    """Lines 20 px apart at 10 µm/px have a period of 0.2 mm, in the direction drawn, and no rubbed patch."""
+    measured = measure_rub(layered(20.0, turn_deg), SCALE)
+    assert measured.layer_line_period_mm == pytest.approx(0.2, rel=0.02)
+    assert measured.layer_line_deg is not None
+    assert abs((measured.layer_line_deg - turn_deg + 90) % 180 - 90) < 2
+    assert measured.rub_area_mm2 == 0.0
+    assert measured.scratch_deg is None
+    assert "scratch_deg" in measured.reasons
+
+
+def test_every_second_line_brighter() -> None:
+    """The period is from line to line, not from bright line to bright line."""
+    measured = measure_rub(layered(32.5, 0.0, every_second=12.0), SCALE)
+    assert measured.layer_line_period_mm == pytest.approx(0.325, rel=0.03)
+
+
+def test_nothing_to_tell_a_patch_from() -> None:
+    """Without layer lines nothing is measured and a reason is given, instead of 0."""
+    noise = np.random.default_rng(2).integers(90, 150, (300, 400, 1), dtype=np.uint8).repeat(3, axis=2)
+    measured = measure_rub(as_photo(noise), SCALE)
+    assert measured.rub_area_mm2 is None
+    assert "layer lines" in measured.reasons["rub_area_mm2"]
+
+
+@pytest.mark.parametrize("folder", sorted(FACES.glob("face_*")), ids=lambda p: p.name)
+def test_rendered_outer_surfaces(folder: Path) -> None:
+    """Area within 30 % and scratches within 10° of a rendered patch's truth; nothing found where nothing rubbed."""
+    given, truth = (json.loads((folder / name).read_text()) for name in ("input.json", "truth.json"))
+    if given["surface"] != "outer":
+        pytest.skip("a fracture face")
+    measured = measure_rub(read_photo(folder / "photo.jpg"), scale_from_um_per_px(given["um_per_px"]))
+    assert measured.rub_area_mm2 == pytest.approx(truth["rub_patch_mm2"], rel=0.3, abs=0.5)
+    if truth["rub_patch_mm2"]:
+        assert measured.scratch_deg is not None
+        assert abs((measured.scratch_deg - truth["scratch_direction_deg"] + 90) % 180 - 90) < 10
+
+
+def test_real_worn_surfaces() -> None:
+    """On gel pictures of abraded PLA the lines repeat every 18.1 to 18.5 px (by Fourier transform elsewhere)."""
+    if not GEL.is_dir():
+        pytest.skip("no pictures of worn surfaces beside the project")
+    periods = [
+        measure_rub(read_photo(path), SCALE).layer_line_period_mm
+        for path in sorted((GEL / "pla_200g_s220").glob("*mm.jpg"))
+    ]
+    assert np.median([p * 100 for p in periods if p is not None]) == pytest.approx(18.3, abs=0.3)
