@@ -5,7 +5,25 @@ from typing import Any
 
 from fastapi import FastAPI
 
-from server.routes import api, bench, builds, faces, failures, help, measurements, observations, parts, photos, pieces, prior, shelf, summaries, verdicts
+from server.routes import (
+    api,
+    bench,
+    builds,
+    counts,
+    faces,
+    failures,
+    help,
+    measurements,
+    observations,
+    overview,
+    parts,
+    photos,
+    pieces,
+    prior,
+    shelf,
+    summaries,
+    verdicts,
+)
 
 Row = tuple[str, str, Callable[..., Any], str]
 
@@ -62,6 +80,8 @@ ROWS: list[Row] = [
     ("GET", "/parts/{part_id}/failures/new", failures.failure_new, "failure_new"),
     ("POST", "/parts/{part_id}/failures/new", failures.failure_new, "failure_create"),
     ("GET", "/failures/{failure_id}", failures.failure, "failure"),
+    ("GET", "/failures/{failure_id}/photos", overview.overview, "overview"),
+    ("POST", "/failures/{failure_id}/photos", overview.overview_upload, "overview_upload"),
     ("GET", "/failures/{failure_id}/correct", failures.failure_correct, "failure_correct"),
     ("POST", "/failures/{failure_id}/correct", failures.failure_correct, "failure_correct_save"),
     ("GET", "/failures/{failure_id}/changes/new", failures.change_new, "change_new"),
@@ -103,10 +123,19 @@ ROWS: list[Row] = [
     ("GET", "/measurements/{measurement_id}/layers/{name}.png", measurements.layer, "layer"),
     ("GET", "/measurements/{measurement_id}/strips/{number}.png", measurements.strip, "strip"),
     ("GET", "/measurements/{measurement_id}/overlay.jpg", measurements.overlay, "overlay"),
+    # the count by hand: under way, then finished
+    ("GET", "/photos/{photo_id}/count", counts.point_count, "point_count"),
+    ("POST", "/photos/{photo_id}/count", counts.point_count_start, "point_count_start"),
+    ("POST", "/counts/drafts/{draft_id}/marks", counts.count_marks, "count_marks"),
+    ("POST", "/counts/drafts/{draft_id}/finish", counts.count_finish, "count_finish"),
+    ("POST", "/counts/drafts/{draft_id}/drop", counts.count_drop, "count_drop"),
+    ("GET", "/counts/{count_id}", counts.count, "count"),
+    ("POST", "/counts/{count_id}/correct", counts.count_correct, "count_correct"),
     # the published interface
     ("POST", "/api/faces/{face_id}/photos", api.add_photos, "api_add_photos"),
     ("POST", "/api/photos/{photo_id}/measurements", api.order_measurement, "api_order_measurement"),
     ("POST", "/api/measure", api.measure_photo, "api_measure_photo"),
+    ("GET", "/api/photos/{photo_id}/counts", api.list_counts, "api_list_counts"),
     ("GET", "/api/jobs/{job_id}", api.read_job, "api_read_job"),
     ("GET", "/api/measurements/{measurement_id}", api.read_measurement, "api_read_measurement"),
     ("GET", "/api/parts", api.list_parts, "api_list_parts"),

@@ -141,6 +141,35 @@ class MeasurementOut(BaseModel):
     seconds: dict[str, float]
 
 
+class PointOut(BaseModel):
+    """A counted point; `code` is bonded, bare, void, cant_tell, on_boundary, or null where it was not looked at."""
+
+    x_px: float
+    y_px: float
+    field: int
+    code: str | None
+
+
+class CountOut(BaseModel):
+    """A finished count by hand after ASTM E562; shares of 1, its interval of 95 %."""
+
+    id: int
+    photo_id: int
+    outline_id: int | None
+    scale_id: int | None
+    replaces_id: int | None
+    seed: int
+    field_count: int
+    points_per_field: int
+    spacing_px: float
+    points: list[PointOut]
+    who: str
+    note: str
+    result: dict[str, Any]
+    program_version: str
+    entered_at: datetime
+
+
 class PartOut(BaseModel):
     """A part."""
 

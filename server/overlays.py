@@ -41,6 +41,16 @@ def labels_on(store: Store, measurement: Measurement, photo: Photo, size_px: tup
     return np.where(there, taken, np.uint8(OUTSIDE))
 
 
+def labels_at(store: Store, measurement: Measurement, places_px: NDArray[np.float64]) -> Array:
+    """Return the label under each place, (n, 2) of (x, y) in px of the photo; off the label map is outside the face."""
+    labels = _read_png(store, measurement.labels_sha256)
+    at = (places_px + 0.5 - np.asarray(measurement.origin_px)) / measurement.px_per_pixel
+    col, row = np.floor(at).astype(int).T
+    there = (row >= 0) & (row < labels.shape[0]) & (col >= 0) & (col < labels.shape[1])
+    taken = labels[row.clip(0, labels.shape[0] - 1), col.clip(0, labels.shape[1] - 1)]
+    return np.where(there, taken, np.uint8(OUTSIDE))
+
+
 def _read_png(store: Store, sha256: str) -> Array:
     with Image.open(io.BytesIO(store.read(sha256))) as image:
         return np.asarray(image)

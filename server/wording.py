@@ -23,6 +23,13 @@ CODES: dict[str, dict[str, str]] = {
         "interference_rub": "interference rub",
         "undetermined": "undetermined",
     },
+    "count": {
+        "bonded": "bonded",
+        "bare": "bare",
+        "void": "void",
+        "cant_tell": "can't tell",
+        "on_boundary": "on the boundary",
+    },
     "scale_method": {"points": "two points", "um_per_px": "µm per pixel", "roads": "counted roads"},
     "job": {"waiting": "waiting", "running": "measuring", "done": "done", "failed": "could not be measured", "cancelled": "cancelled"},
     "part_state": {"no_build": "not built yet", "built": "built, not fitted", "in_service": "in service", "failed": "failed", "removed": "removed"},

@@ -5,6 +5,7 @@ making.py    printer, spool, build
 service.py   service, inspection
 failures.py  failure, fragment, break site, face, treatment, change for the next build
 photos.py    photo, its scale and its outline
+pointcounts.py  the count by hand, its draft and the finished count
 findings.py  job, measurement, observation, verdict, the person's verdict, summary
 settings.py  what the bench has set for itself, such as the prior
 """
@@ -24,6 +25,7 @@ from server.records.findings import Job, Measurement, Observation, PersonVerdict
 from server.records.making import Build, Printer, Spool
 from server.records.parts import Attachment, Customer, LockedFeature, Part, Revision
 from server.records.photos import OutlineRecord, Photo, ScaleRecord
+from server.records.pointcounts import PointCount, PointCountDraft
 from server.records.service import Inspection, Service
 from server.records.settings import BenchSetting
 
@@ -48,6 +50,8 @@ __all__ = [
     "Part",
     "PersonVerdict",
     "Photo",
+    "PointCount",
+    "PointCountDraft",
     "Printer",
     "Revision",
     "ScaleRecord",

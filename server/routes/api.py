@@ -6,12 +6,14 @@ from typing import Annotated, Any, TypeVar
 from fastapi import File, Form, HTTPException, Request, UploadFile
 from sqlmodel import Session, col, select
 
+from analysis.facecount import CODES
 from analysis.outline import OutlineRefused, check_outline
 from analysis.photo import PhotoRefused
 from analysis.scale import ScaleRefused, check_scale, scale_from_um_per_px
 from server import preparing
 from server.access import get_or_404
 from server.api_models import (
+    CountOut,
     FailureOut,
     JobOut,
     MeasureIn,
@@ -20,9 +22,11 @@ from server.api_models import (
     PartDetail,
     PartOut,
     PhotoOut,
+    PointOut,
     RefusedOut,
     UploadOut,
 )
+from server.counting import counts_of
 from server.database import SessionDep
 from server.measuring import Order, place_order, surroundings
 from server.photos import Belongs, accept_photos, current_outline, current_scale, keep_photo, plain_name
@@ -35,6 +39,7 @@ from server.records import (
     Measurement,
     Part,
     Photo,
+    PointCount,
     Revision,
     ScaleRecord,
     VerdictRecord,
@@ -185,6 +190,18 @@ def _job(job: Job) -> JobOut:
 def read_measurement(session: SessionDep, measurement_id: int) -> MeasurementOut:
     """The result of a measuring; the same object that the command prints."""
     return MeasurementOut.model_validate(get_or_404(session, Measurement, measurement_id).result)
+
+
+@answers(200, e404="No such photo")
+def list_counts(session: SessionDep, photo_id: int) -> list[CountOut]:
+    """The finished counts by hand of a photo, newest first; one that `replaces_id` names no longer counts."""
+    made = counts_of(session, get_or_404(session, Photo, photo_id))
+    return [CountOut.model_validate({**one.model_dump(), "points": _points(one)}) for one in made]
+
+
+def _points(count: PointCount) -> list[PointOut]:
+    rows = zip(count.places_px, count.field_of, count.codes, strict=True)
+    return [PointOut(x_px=x, y_px=y, field=field + 1, code=CODES.get(code)) for (x, y), field, code in rows]
 
 
 @answers(200)

@@ -1,0 +1,31 @@
+"""Forms of the count by hand: how fine, and by whom."""
+
+from wtforms import Form
+
+from server.forms.base import Quantity, long_text, text
+
+
+class CountStartForm(Form):
+    points_per_field = Quantity(
+        "Points per field",
+        "",
+        low=4,
+        high=100,
+        whole=True,
+        required=True,
+        help_text="16 or 25 where more than a tenth is bonded, 49 below that, 100 below a twentieth.",
+    )
+    field_count = Quantity(
+        "Fields",
+        "",
+        low=1,
+        high=30,
+        whole=True,
+        required=True,
+        help_text="The face is cut into so many. Their spread gives the interval: two at least, better five or more.",
+    )
+
+
+class CountFinishForm(Form):
+    who = text("Counted by")
+    note = long_text("Note", "Light, magnification, what was hard to tell.")
