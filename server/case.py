@@ -60,6 +60,7 @@ class CasePage:
     steps: list[Step]
     account: list[tuple[str, str]]
     account_old: list[OldEntry]
+    overview: list[tuple[str, bool]]  # address of the small picture, and whether it is rendered
     pieces: list[PieceLine]
     sites: list[SiteLine]
     faces: list[FaceLine]
@@ -87,6 +88,7 @@ def case_page(request: Request, session: Session, failure: Failure) -> CasePage:
         steps,
         _account(case.said[-1]),
         _old_accounts(case.said),
+        [(address(request, "photo_thumb", photo_id=photo.id), photo.is_rendered) for photo in case.overview],
         piece_lines(request, case),
         site_lines(request, case),
         face_lines(request, case),

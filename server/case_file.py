@@ -45,6 +45,7 @@ class CaseFile:
     sites: list[BreakSite]
     sites_said: dict[int, list[SiteEntry]]
     faces: list[Face]
+    overview: list[Photo]  # of the pieces as found, before any one face
     photos: dict[int, list[Photo]]
     measurements: dict[int, Measurement]  # the newest of each photo
     answers: dict[str, int]  # how many questions of the list were answered yes, no, can't tell
@@ -89,6 +90,7 @@ def read_case(session: Session, failure: Failure) -> CaseFile:
         sites,
         site_entries(session, [site.id for site in sites]),
         faces,
+        grouped(session, Photo, Photo.failure_id, [key])[key],
         photos,
         {photo_id: rows[-1] for photo_id, rows in measurements.items()},
         dict(Counter(newest.values())),

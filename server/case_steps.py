@@ -42,7 +42,8 @@ def _to(request: Request, case: CaseFile, name: str, words: str) -> list[Link]:
 
 
 def _account(request: Request, case: CaseFile) -> Step:
-    return Step("account", "Account", True, "", _to(request, case, "failure_correct", "Correct the account"))
+    correct = _to(request, case, "failure_correct", "Correct the account")
+    return Step("account", "Account", True, "", [*_to(request, case, "overview", "Photos as found"), *correct])
 
 
 def _pieces(request: Request, case: CaseFile) -> Step:
