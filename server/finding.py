@@ -38,6 +38,6 @@ def find(settings: Settings, store: Store, photo: Photo, scale: Scale) -> dict[s
 
 def _fewer(ring: NDArray[np.float64], tolerance: float) -> list[list[float]]:
     closed = np.vstack([ring, ring[:1]])
-    fewer = measure.approximate_polygon(closed, tolerance)[:-1]  # type: ignore[no-untyped-call]
+    fewer = measure.approximate_polygon(closed, tolerance)[:-1]
     kept = fewer if len(fewer) >= 3 and not crosses_itself(fewer) else ring
     return [[round(float(x), 1), round(float(y), 1)] for x, y in kept]

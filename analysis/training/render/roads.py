@@ -38,7 +38,7 @@ class Depth:
 
     def contours(self, level_mm: float) -> list[Points]:
         """Return the closed curves at this depth, clockwise, longest first (scraps shorter than 1 mm left out)."""
-        curves: list[Points] = find_contours(self.grid, level_mm)  # type: ignore[no-untyped-call]
+        curves: list[Points] = find_contours(self.grid, level_mm)
         found = [c[:-1, ::-1] * GRID_MM + self.lo for c in curves if np.allclose(c[0], c[-1])]
         found = [clockwise(c) for c in found if np.hypot(*np.diff(c, axis=0).T).sum() > 1.0]
         return sorted(found, key=len, reverse=True)
