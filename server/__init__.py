@@ -1,4 +1,4 @@
-"""The logbook's server: records, pages, the queue of measurings. Imports analysis/ only through examinations.py and the evidence pages."""
+"""The logbook's server: records, pages, the queue of measurings, and the doors to `analysis/`."""
 
 from importlib.metadata import PackageNotFoundError, version
 

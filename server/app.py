@@ -30,7 +30,14 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             supervisor.stop()
         engine.dispose()
 
-    app = FastAPI(title="Layerwitness", version=__version__, lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
+    app = FastAPI(
+        title="Layerwitness",
+        version=__version__,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
     app.state.settings = settings
     app.state.engine = engine
     app.state.store = Store(settings.blob_folder)

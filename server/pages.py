@@ -25,7 +25,9 @@ class Pages:
         environment.filters.update(day=day, moment=moment, number=number, words=wording.words)
         environment.globals.update(version=__version__)
 
-    def show(self, request: Request, template: str, context: Mapping[str, Any] | None = None, status: int = 200) -> Response:
+    def show(
+        self, request: Request, template: str, context: Mapping[str, Any] | None = None, status: int = 200
+    ) -> Response:
         """Return the page made from `template`."""
         return self.templates.TemplateResponse(request, template, dict(context or {}), status_code=status)
 

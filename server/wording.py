@@ -1,10 +1,21 @@
 """Codes that are stored and the words a person reads for them, in one table."""
 
 CODES: dict[str, dict[str, str]] = {
-    "access": {"": "not said", "easy": "easy to get at", "awkward": "awkward to get at", "hard": "hard to get at again"},
+    "access": {
+        "": "not said",
+        "easy": "easy to get at",
+        "awkward": "awkward to get at",
+        "hard": "hard to get at again",
+    },
     "attachment": {"model": "model", "slicing": "slicing file", "other": "other file"},
     "fit_check": {"": "not checked", "works": "works", "binds": "binds", "flexes": "flexes", "rubs": "rubs"},
-    "inspection": {"": "not done yet", "sound": "no damage seen", "worn": "worn", "damaged": "damaged", "failed": "failed"},
+    "inspection": {
+        "": "not done yet",
+        "sound": "no damage seen",
+        "worn": "worn",
+        "damaged": "damaged",
+        "failed": "failed",
+    },
     "fragment": {"recovered": "recovered", "missing": "missing", "missing_before": "already missing before"},
     "sequence": {"unknown": "order can't be told", "first": "let go first", "later": "followed later"},
     "surface": {"fracture": "fracture face", "outer": "outer surface"},
@@ -31,8 +42,20 @@ CODES: dict[str, dict[str, str]] = {
         "on_boundary": "on the boundary",
     },
     "scale_method": {"points": "two points", "um_per_px": "µm per pixel", "roads": "counted roads"},
-    "job": {"waiting": "waiting", "running": "measuring", "done": "done", "failed": "could not be measured", "cancelled": "cancelled"},
-    "part_state": {"no_build": "not built yet", "built": "built, not fitted", "in_service": "in service", "failed": "failed", "removed": "removed"},
+    "job": {
+        "waiting": "waiting",
+        "running": "measuring",
+        "done": "done",
+        "failed": "could not be measured",
+        "cancelled": "cancelled",
+    },
+    "part_state": {
+        "no_build": "not built yet",
+        "built": "built, not fitted",
+        "in_service": "in service",
+        "failed": "failed",
+        "removed": "removed",
+    },
 }
 
 

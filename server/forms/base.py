@@ -1,4 +1,4 @@
-"""The fields that forms are made of: text that keeps within bounds, numbers with their unit, temperatures that demand C or F."""
+"""The fields that forms are made of: bounded text, numbers with their unit, temperatures that demand C or F."""
 
 import re
 from typing import Any
@@ -49,9 +49,20 @@ class Quantity(Field):
 
     widget = TextInput()
 
-    def __init__(self, label: str, unit: str, low: float, high: float, whole: bool = False, required: bool = False, help_text: str = "", **kwargs: Any):
+    def __init__(
+        self,
+        label: str,
+        unit: str,
+        low: float,
+        high: float,
+        whole: bool = False,
+        required: bool = False,
+        help_text: str = "",
+        **kwargs: Any,
+    ):
         self.unit, self.low, self.high, self.whole = unit, low, high, whole
-        super().__init__(label, [InputRequired(f"Give the number in {unit or 'figures'}.") if required else Optional()], description=help_text, **kwargs)
+        rule = InputRequired(f"Give the number in {unit or 'figures'}.") if required else Optional()
+        super().__init__(label, [rule], description=help_text, **kwargs)
 
     def _value(self) -> str:
         if self.raw_data:
@@ -84,8 +95,17 @@ class Quantity(Field):
 class Temperature(Quantity):
     """A temperature kept in degrees Celsius. The unit has to be typed, as 85 C or 185 F: people mix them."""
 
-    def __init__(self, label: str, required: bool = False, help_text: str = "", low: float = -100, high: float = 600, **kwargs: Any):
-        super().__init__(label, "C", low, high, required=required, help_text=help_text or "with its unit, such as 85 C or 185 F", **kwargs)
+    def __init__(
+        self,
+        label: str,
+        required: bool = False,
+        help_text: str = "",
+        low: float = -100,
+        high: float = 600,
+        **kwargs: Any,
+    ):
+        help_text = help_text or "with its unit, such as 85 C or 185 F"
+        super().__init__(label, "C", low, high, required=required, help_text=help_text, **kwargs)
 
     def _value(self) -> str:
         typed = super()._value()

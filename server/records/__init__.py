@@ -1,4 +1,4 @@
-"""The tables. Plain records may be edited; records of evidence are only added to, a correction names the entry it replaces.
+"""The tables. Plain records may be edited; evidence is only added to, a correction names the entry it replaces.
 
 parts.py     customer, part, what is locked, design revision, attached files
 making.py    printer, spool, build

@@ -14,7 +14,7 @@ def _json() -> Any:
 
 
 class Job(SQLModel, table=True):
-    """A measuring to be done. This row is the truth: whoever holds the lease works on it, an expired lease is taken up again."""
+    """A measuring to be done. This row is the truth: who holds the lease works on it, an expired one is taken up."""
 
     id: int | None = key()
     photo_id: int = ref("photo.id")
