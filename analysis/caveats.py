@@ -11,7 +11,8 @@ REASONS: Final = {
     "fracture_face": "This is a fracture face: rub marks are measured on outer surfaces.",
     "rub_not_measured": "Rub marks are not measured by this version; say what you see instead.",
     "no_mate": "No photo of the mating face was given.",
-    "mate_not_fitted": "The mating face is not fitted onto this one by this version; lay them side by side and compare.",
+    "mate_without_scale": "The mating face's photo has no scale: give its µm per px.",
+    "mate_unread": "The mating face's photo can't be used.",
     "no_gaps": "No wall has a gap, so there is nothing for the mating face to confirm.",
     "level": "The height of the step between two planes can't be read from one photo.",
     "all_unknown": "All of the face is hidden or marked as unknown.",
@@ -27,7 +28,7 @@ WARNINGS: Final = {
     "unknown_large": "{share:.0%} of the face can't be read (grease, glare or marked): see the bounds.",
     "outline_unsure": "The outline was found, but parts of it are weakly backed by the picture: check it.",
     "coarse": "A road is only {pixels:.0f} px wide on this photo: fine texture is out of reach.",
-    "spacing": "Roads were taken to lie {spacing:.2f} mm apart.",
+    "spacing": "The walls were measured to lie {spacing:.3f} mm apart, not a line width; give it if you know it.",
     "wide_interval": "The interval is wide: count points by hand if the number matters.",
 }
 

@@ -1,4 +1,4 @@
-"""`layerwitness measure`: one photo in, the result as JSON or as a few lines, exit status 2 with one line on refusal."""
+"""`layerwitness measure`: one photo in, the result as JSON or a few lines; exit status 2 and one line on refusal."""
 
 from __future__ import annotations
 
@@ -71,7 +71,10 @@ def _read_outline(path: Path) -> dict[str, Any]:
 
 def _in_words(result: dict[str, Any]) -> str:
     lines = [f"Face area: {result['face_area_mm2']:.2f} mm²"]
-    for key, name in (("bonded_share_of_face", "Bonded, of the face"), ("bonded_area_fraction", "Bonded, of the contact")):
+    for key, name in (
+        ("bonded_share_of_face", "Bonded, of the face"),
+        ("bonded_area_fraction", "Bonded, of the contact"),
+    ):
         entry = result[key]
         if entry is None:
             lines.append(f"{name}: not known. {result['reasons'].get(key, '')}")

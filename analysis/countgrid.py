@@ -1,8 +1,9 @@
-"""The points of a count by hand: a square grid thrown on the face, cut into fields of neighbouring points."""
+"""The points of a count by hand: square grids thrown on the face, one a field, or one grid cut into patches."""
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,6 +12,7 @@ from analysis.pointcount import PointCountRefused
 from analysis.polygons import inside, signed_area
 
 Points = NDArray[np.float64]
+Layout = Literal["throws", "patches"]
 LEAST_POINTS = 4  # judgement: fewer can't stand for a field
 
 
@@ -19,20 +21,25 @@ class CountGrid:
     """Points to be judged, in the order in which a person goes through them.
 
     `points_px` float (n, 2) of (x, y) in px of the photo; `field_of` int (n,) numbers the fields from 0, rising.
-    `spacing_px` lies between neighbours of the grid, `angle_deg` is the tilt of its rows.
+    `spacing_px` lies between neighbours of one grid, `angles_deg` is the tilt of the rows, field by field.
     """
 
     points_px: Points
     field_of: NDArray[np.intp]
     spacing_px: float
-    angle_deg: float
+    angles_deg: tuple[float, ...]
     seed: int
 
 
 def lay_grid(
-    outer_px: ArrayLike, holes_px: Sequence[ArrayLike], points_per_field: int, field_count: int, seed: int
+    outer_px: ArrayLike,
+    holes_px: Sequence[ArrayLike],
+    points_per_field: int,
+    field_count: int,
+    seed: int,
+    layout: Layout = "throws",
 ) -> CountGrid:
-    """Throw a square grid on the face and cut it into fields.
+    """Lay the points of a count on the face.
 
     Parameters
     ----------
@@ -41,26 +48,25 @@ def lay_grid(
     holes_px : sequence of array_like (m, 2)
         Points in holes are left out.
     points_per_field, field_count : int
-        The spacing is the one at which the face holds their product on average. How many points fall inside is left
-        to chance: to force the number would make some places likelier than others.
+        The spacing is the one at which a field holds that many points on average. How many fall inside is left to
+        chance: to force the number would make some places likelier than others.
     seed : int
-        Gives offset, tilt and the order of the fields; the same seed gives the same grid.
-
-    Returns
-    -------
-    CountGrid
-        Fields are compact patches whose sizes differ by at most one point. They are numbered in an order drawn by
-        chance, so that the fields of a count that was ended early are still chosen by chance (E562 asks for that).
+        Gives offsets, tilts and the order of patches; the same seed gives the same points.
+    layout : "throws" or "patches"
+        Throws: each field is a grid of its own over the whole face, so the spread between fields is that of chance
+        alone. Patches: one grid, cut into compact patches of sizes that differ by one point at most; their spread
+        takes in how the face differs from place to place, which widens the interval. They are numbered in an order
+        drawn by chance, so that a count that was ended early still rests on fields chosen by chance (E562 asks so).
 
     Raises
     ------
     PointCountRefused
-        Too few points, or more fields than the points that fell inside can fill.
+        Too few points, or so few fell inside that a field would be next to empty.
 
     Notes
     -----
-    Offset uniform over one mesh: every place of the face is equally likely to be under a point. The grid is tilted by
-    a random angle because roads are a grid too, and a grid laid along them would meet the same part of each road.
+    Offset uniform over one mesh: every place of the face is equally likely to be under a point. Grids are tilted by a
+    random angle because roads are a grid too, and a grid laid along them would meet the same part of each road.
     """
     if points_per_field < LEAST_POINTS or field_count < 1:
         raise PointCountRefused(f"take at least {LEAST_POINTS} points per field and one field")
@@ -69,20 +75,31 @@ def lay_grid(
     area = abs(signed_area(outer)) - sum(abs(signed_area(hole)) for hole in holes)
     if area <= 0:
         raise PointCountRefused("the outline encloses nothing; draw it again")
-    spacing = math.sqrt(area / (points_per_field * field_count))
     chance = np.random.default_rng(seed)
+    fields_a_grid = field_count if layout == "patches" else 1
+    spacing = math.sqrt(area / (points_per_field * fields_a_grid))
+    fields, angles = [], []
+    for _ in range(field_count // fields_a_grid):
+        nodes, points, angle = _throw(outer, holes, spacing, chance)
+        if len(points) < 2 * fields_a_grid:
+            raise PointCountRefused("hardly any point falls on the face; take more points per field")
+        patches = _patches(nodes, _sizes(len(points), fields_a_grid))
+        fields += [points[patches[k]] for k in chance.permutation(fields_a_grid)]
+        angles += [angle] * fields_a_grid
+    field_of = np.repeat(np.arange(field_count), [len(members) for members in fields])
+    return CountGrid(np.concatenate(fields), field_of, spacing, tuple(angles), seed)
+
+
+def _throw(
+    outer: Points, holes: Sequence[Points], spacing: float, chance: np.random.Generator
+) -> tuple[NDArray[np.intp], Points, float]:
+    """One grid with an offset and a tilt of its own: nodes, places and tilt in degrees of the points on the face."""
     offset, angle = chance.random(2), float(chance.uniform(0, 90))
     nodes, points = _mesh(outer, spacing, offset, math.radians(angle))
     there = inside(outer, points)
     for hole in holes:
         there &= ~inside(hole, points)
-    nodes, points = nodes[there], points[there]
-    if len(points) < 2 * field_count:
-        raise PointCountRefused("hardly any point falls on the face; take more points per field")
-    fields = _patches(nodes, _sizes(len(points), field_count))
-    order = [fields[k] for k in chance.permutation(field_count)]
-    field_of = np.repeat(np.arange(field_count), [len(members) for members in order])
-    return CountGrid(points[np.concatenate(order)], field_of, spacing, angle, seed)
+    return nodes[there], points[there], angle
 
 
 def _mesh(outer: Points, spacing: float, offset: Points, angle: float) -> tuple[NDArray[np.intp], Points]:

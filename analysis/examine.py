@@ -2,38 +2,38 @@
 
 from __future__ import annotations
 
-import io
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
-from PIL import Image
 
-from analysis import gaps as wall_gaps
-from analysis.bonding import Reading, read_face
-from analysis.caveats import reason, warning
+from analysis.areas import contact_areas
+from analysis.caveats import reason
 from analysis.classes import OUTSIDE
-from analysis.intervals import find_spread
-from analysis.outline import Outline, check_outline, find_outline, outline_mask
-from analysis.photo import Photo, PhotoLimits, read_photo
+from analysis.explain import MATE_KEYS, RUB_KEYS, empty_result, explain_fracture, explain_outer
+from analysis.gaps import MeasuredWall, measure_wall, wall_json
+from analysis.half import Half, RequestRefused, Roads, outline_of, read_half, side_wanted
+from analysis.intervals import Spread, find_spread
+from analysis.mating import fit_mate
+from analysis.mating_gaps import gap_agreement, gap_line
+from analysis.observations import from_measures
+from analysis.outline import Outline, OutlineRefused, outline_mask
+from analysis.pairing import combine, parted
+from analysis.photo import Photo, PhotoLimits, PhotoRefused, read_photo
 from analysis.planes import find_planes, planes_json
-from analysis.scale import Scale, check_scale, scale_from_um_per_px
-from analysis.shares import contact_areas, fraction_json, label_map, share_json
-from analysis.unknown import unknown_zones
-from analysis.walls import WallField, find_walls, strip, trace_walls
-from analysis.workview import FINE, ROAD_PX, Workview, make_workview
+from analysis.scale import Scale, ScaleRefused, check_scale, scale_from_um_per_px
+from analysis.shares import fraction_json, label_map, share_json
+from analysis.verdict import weigh
+from analysis.walls import strip, trace_walls
+from analysis.workview import FaceTooSmall
 
-Points = npt.NDArray[np.float64]
+__all__ = ["Examination", "ExamineRequest", "RequestRefused", "WallStrip", "examine"]
+
 Progress = Callable[[str, float], None]
-_WALLS_ASSUMED = 2  # common practice, no source: most prints have two or three walls
-
-
-class RequestRefused(ValueError):  # noqa: N818  refusing is its meaning
-    """A setting of the request can't be used; the message says which and why."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,13 @@ class ExamineRequest:
     colour: str | None = None
     limits: PhotoLimits = field(default_factory=PhotoLimits)
 
+    @property
+    def roads(self) -> Roads:
+        """The toolpath's numbers on their own."""
+        return Roads(
+            self.line_width_mm, self.layer_height_mm, self.wall_count, self.contact_band_mm, self.road_spacing_mm
+        )
+
 
 @dataclass(frozen=True)
 class WallStrip:
@@ -78,6 +85,7 @@ class Examination:
 
     `labels` (rows, cols) class codes at working resolution; `px_per_pixel` photo px per label pixel;
     `origin_px` photo px of the outer corner of label pixel (0, 0): its centre is origin + px_per_pixel/2 - 1/2.
+    `cues` maps on the labels' grid, 0 to 1, that the labels were decided by. `spread` : what the intervals are made of.
     """
 
     result: dict[str, Any]
@@ -86,6 +94,7 @@ class Examination:
     origin_px: tuple[float, float] = (0.0, 0.0)
     wall_strips: list[WallStrip] = field(default_factory=list)
     cues: dict[str, npt.NDArray[np.float32]] = field(default_factory=dict)
+    spread: Spread | None = None
 
 
 def examine(request: ExamineRequest, progress: Progress | None = None) -> Examination:
@@ -111,16 +120,16 @@ def examine(request: ExamineRequest, progress: Progress | None = None) -> Examin
     _check(request)
     tell("photo", 0.0)
     begun = time.perf_counter()
-    photo = read_photo(request.photo, request.limits, max_side_px=_side_wanted(request))
+    wanted = side_wanted(request.photo, request.um_per_px, request.line_width_mm)
+    photo = read_photo(request.photo, request.limits, max_side_px=wanted)
     decoded = time.perf_counter()
     scale = scale_from_um_per_px(request.um_per_px, request.scale_relative_sd)
     check_scale(scale, photo.facts.width_px, photo.facts.height_px, request.line_width_mm)
-    tell("outline", 0.2)
-    if request.surface == "outer":
-        found = _examine_outer(request, photo)
-    else:
-        found = _examine_fracture(request, photo, scale, tell)
-    _weigh(found.result)
+    found = (
+        _examine_outer(request, photo, scale) if request.surface == "outer" else _fracture(request, photo, scale, tell)
+    )
+    verdict = weigh(from_measures(found.result))
+    found.result["verdict"], found.result["evidence"] = verdict.to_json(), verdict.evidence_json()
     found.result["seconds"] = {
         "decode": round(decoded - begun, 4),
         "measure": round(time.perf_counter() - decoded, 4),
@@ -139,226 +148,153 @@ def _check(request: ExamineRequest) -> None:
     for name, value in numbers.items():
         if value is not None and not (np.isfinite(value) and value > 0):
             raise RequestRefused(f"The {name} must be above 0 mm, not {value:g}.")
-    if request.layer_height_mm >= request.line_width_mm * 2:
+    if request.layer_height_mm > request.line_width_mm * 2:
         raise RequestRefused("The layer height is more than twice the line width: one of the two is wrong.")
     if request.contact_band_mm is not None and request.contact_band_mm > request.line_width_mm:
         raise RequestRefused("The contact band is wider than the road it lies on.")
+    spacing = request.road_spacing_mm or request.line_width_mm
+    if not 0.3 <= spacing / request.line_width_mm <= 3:
+        raise RequestRefused("The road spacing must be within a third and three times the line width.")
     if request.wall_count is not None and not 0 <= request.wall_count <= 100:
         raise RequestRefused(f"The number of walls must be 0 to 100, not {request.wall_count}.")
     if request.surface not in ("fracture", "outer"):
         raise RequestRefused(f"The surface must be fracture or outer, not {request.surface!r}.")
 
 
-def _side_wanted(request: ExamineRequest) -> int | None:
-    """Longest side to decode to: a little finer than the working grid needs, so large photos are read reduced."""
-    if not (np.isfinite(request.um_per_px) and request.um_per_px > 0):
-        return None
-    spare = request.line_width_mm * 1000 / request.um_per_px / (ROAD_PX * FINE)
-    if spare <= 2.2:
-        return None
-    try:
-        source = request.photo if isinstance(request.photo, Path) else io.BytesIO(request.photo)
-        with Image.open(source) as image:
-            longest = max(image.size)
-    except Exception:  # read_photo refuses what can't be opened, with words of its own
-        return None
-    return max(int(longest / (spare / 1.6)), 600)
-
-
-def _outline_of(request: ExamineRequest, photo: Photo, scale: Scale) -> Outline:
-    given = request.outline
-    if given is None:
-        return find_outline(photo, scale)
-    if isinstance(given, Outline):
-        return given
-    outer = given.get("outer_px", given.get("outline_px"))
-    if outer is None:
-        raise RequestRefused('The outline has no "outline_px": give a list of [x, y] points.')
-    return check_outline(outer, given.get("holes_px") or (), photo.facts.width_px, photo.facts.height_px)
-
-
-def _examine_fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progress) -> Examination:
-    outline = _outline_of(request, photo, scale)
-    tell("walls", 0.4)
-    view = make_workview(
-        photo.srgb, photo.px_per_pixel, scale.um_per_px, request.line_width_mm, outline.outer_px, outline.holes_px
-    )
-    spacing = request.road_spacing_mm or request.line_width_mm
-    count = _WALLS_ASSUMED if request.wall_count is None else request.wall_count
-    walls = find_walls(view, count, spacing / view.mm_per_px)
-    band = request.contact_band_mm or max(request.line_width_mm - request.layer_height_mm, 0.2 * request.line_width_mm)
-    band_share = min(band / request.line_width_mm, 1.0)
-    tell("bonding", 0.5)
-    reading = read_face(view, walls, band, request.line_width_mm)
+def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progress) -> Examination:
+    tell("outline", 0.2)
+    outline = outline_of(request.outline, photo, scale)
+    tell("bonding", 0.4)
+    half = read_half(photo, scale, outline, request.roads, request.unknown_zones_px)
+    area = half.view.inside.sum() * half.view.mm_per_px**2
+    result = empty_result("fracture", area, outline)
+    tell("mate", 0.6)
+    paired = _read_mate(request, half, result)
+    if paired is not None:
+        mate, affine = paired
+        mixed = combine(half.view, half.reading, half.known, mate.view, mate.reading, mate.known, affine)
+        half = replace(half, reading=mixed)
     tell("measures", 0.8)
-    return _measured(request, outline, scale, view, walls, reading, band_share)
+    walls, spread = _measure(half, request.roads, 1 if paired is None else 2, result)
+    if paired is not None:
+        _agree(half, walls, *paired, request.line_width_mm, result)
+    explain_fracture(result, half, request.roads)
+    return replace(_with_pictures(half, walls, result), spread=spread)
 
 
-def _measured(
-    request: ExamineRequest,
-    outline: Outline,
-    scale: Scale,
-    view: Workview,
-    walls: WallField,
-    reading: Reading,
-    band_share: float,
-) -> Examination:
-    own = reading.own_chroma
-    unknown = unknown_zones(view, reading, own, request.unknown_zones_px)
-    labels = label_map(view, reading, unknown)
-    areas = contact_areas(view, reading, unknown, band_share)
-    result = _empty("fracture", view.inside.sum() * view.mm_per_px**2, outline)
+def _read_mate(
+    request: ExamineRequest, half: Half, result: dict[str, Any]
+) -> tuple[Half, npt.NDArray[np.float64]] | None:
+    """The mating half and the way it lies on this one, where a photo of it was given and it fits."""
+    mate, why = _mate_half(request)
+    if mate is None:
+        result["reasons"] |= dict.fromkeys(MATE_KEYS, why)
+        return None
+    fit = fit_mate(half.outline, mate.outline, half.scale, mate.scale, request.line_width_mm, half.view, mate.view)
+    result["mate_fit"] = fit.fit
+    if fit.affine is not None:
+        result["mate_affine"] = [[round(float(v), 6) for v in row] for row in fit.affine]
+    if fit.affine is not None and fit.fit == "fits":
+        return mate, np.asarray(fit.affine, float)
+    missing = (key for key in MATE_KEYS if result[key] is None)
+    result["reasons"] |= dict.fromkeys(missing, " ".join(fit.reasons))
+    return None
+
+
+def _mate_half(request: ExamineRequest) -> tuple[Half | None, str]:
+    """The mate, read by its own outline, or why it can't be. A bad photo of the mate doesn't spoil this face."""
+    if request.mate is None:
+        return None, reason("no_mate")
+    if request.mate_um_per_px is None:
+        return None, reason("mate_without_scale")
+    try:
+        wanted = side_wanted(request.mate, request.mate_um_per_px, request.line_width_mm)
+        photo = read_photo(request.mate, request.limits, max_side_px=wanted)
+        scale = scale_from_um_per_px(request.mate_um_per_px, request.scale_relative_sd)
+        check_scale(scale, photo.facts.width_px, photo.facts.height_px, request.line_width_mm)
+        return read_half(photo, scale, outline_of(None, photo, scale), request.roads), ""
+    except (PhotoRefused, ScaleRefused, OutlineRefused, FaceTooSmall) as error:
+        return None, f"{reason('mate_unread')} {error}"
+
+
+def _measure(
+    half: Half, roads: Roads, readings: int, result: dict[str, Any]
+) -> tuple[list[MeasuredWall], Spread | None]:
+    """Fill in shares, walls, gaps and planes."""
+    view, unknown = half.view, half.unknown
     result["unknown_share"] = round(float(unknown.sum() / max(view.inside.sum(), 1)), 4)
+    areas = contact_areas(view, half.reading, unknown, roads.band_share)
+    spread = None
     if areas.known.any():
-        spread = find_spread(
-            view, reading, areas.bonded, areas.nominal, areas.known, outline.edge_sd_px, scale.relative_sd
-        )
+        spread = find_spread(view, half.reading, areas, half.outline.edge_sd_px, half.scale.relative_sd, readings)
         result["bonded_share_of_face"] = share_json(areas, spread)
         result["bonded_area_fraction"] = fraction_json(areas, spread)
-    measured = [
-        wall_gaps.measure_wall(view, walls, reading, areas.known, wall, band_share) for wall in trace_walls(view, walls)
+    walls = [
+        measure_wall(view, half.walls, half.reading, areas.known, wall, roads.band_share)
+        for wall in trace_walls(view, half.walls)
     ]
-    result["walls"] = [wall_gaps.wall_json(view, m) for m in measured]
-    lengths = [g["length_mm"] for w in result["walls"] for g in w["gaps"]]
-    result["largest_gap_mm"] = max(lengths, default=0.0) if measured else None
-    result["layer_planes"] = planes_json(view, walls, find_planes(view, reading))
-    _say_why(result, request, reading, view, outline, own, measured)
+    result["walls"] = [wall_json(view, one) for one in walls]
+    if walls:
+        result["largest_gap_mm"] = max((g["length_mm"] for w in result["walls"] for g in w["gaps"]), default=0.0)
+    result["layer_planes"] = planes_json(view, half.walls, find_planes(view, half.reading))
+    return walls, spread
+
+
+def _agree(
+    half: Half,
+    walls: Sequence[MeasuredWall],
+    mate: Half,
+    affine: npt.NDArray[np.float64],
+    line_width_mm: float,
+    result: dict[str, Any],
+) -> None:
+    lines = [gap_line(half.view, one) for one in walls]
+    told = gap_agreement(lines, parted(mate.reading, mate.known), mate.view, affine, line_width_mm)
+    if told.share is None or told.by_chance is None:
+        result["reasons"] |= dict.fromkeys(("gap_agreement", "gap_agreement_by_chance"), told.reason)
+        return
+    result["gap_agreement"], result["gap_agreement_by_chance"] = round(told.share, 4), round(told.by_chance, 4)
+
+
+def _with_pictures(half: Half, walls: Sequence[MeasuredWall], result: dict[str, Any]) -> Examination:
+    view = half.view
+    labels = label_map(view, half.reading, half.unknown)
     picture = _as_srgb(view.linear)
     strips = [
         WallStrip(
-            m.wall.outline,
-            m.wall.index,
-            m.wall.length_px * view.mm_per_px,
-            np.asarray(strip(labels, m.wall, view.road_px, order=0), np.uint8),
-            np.asarray(strip(picture, m.wall, view.road_px), np.uint8),
+            one.wall.outline,
+            one.wall.index,
+            one.wall.length_px * view.mm_per_px,
+            np.asarray(strip(labels, one.wall, view.road_px, order=0), np.uint8),
+            np.asarray(strip(picture, one.wall, view.road_px), np.uint8),
         )
-        for m in measured
+        for one in walls
     ]
-    cues = {"bonded": reading.classes[..., 0], "missing": reading.classes[..., 2], "hidden": reading.hidden}
+    classes = half.reading.classes
+    cues = {
+        "bonded": classes[..., 0],
+        "missing": classes[..., 2],
+        "hidden": half.reading.hidden,
+        "step": half.reading.border,
+    }
     return Examination(result, labels, view.step, view.origin_px, strips, cues)
 
 
 def _as_srgb(linear: npt.NDArray[np.float32]) -> npt.NDArray[np.uint8]:
+    """Linear light to 8-bit sRGB (IEC 61966-2-1)."""
     bright = np.clip(linear, 0, 1)
     coded = np.where(bright <= 0.0031308, bright * 12.92, 1.055 * bright ** (1 / 2.4) - 0.055)
     return np.asarray(np.rint(coded * 255), np.uint8)
 
 
-def _empty(surface: str, area_mm2: float, outline: Outline | None) -> dict[str, Any]:
-    """Every key of the contract, with nothing known yet."""
-
-    def ring(points: Points) -> list[list[float]]:
-        return [[round(float(x), 2), round(float(y), 2)] for x, y in points]
-
-    return {
-        "surface": surface,
-        "face_area_mm2": round(float(area_mm2), 4),
-        "outline_px": ring(outline.outer_px) if outline else [],
-        "holes_px": [ring(h) for h in outline.holes_px] if outline else [],
-        "unknown_share": None,
-        "bonded_share_of_face": None,
-        "bonded_area_fraction": None,
-        "walls": [],
-        "largest_gap_mm": None,
-        "layer_planes": [],
-        "touched_share": None,
-        "gap_agreement": None,
-        "gap_agreement_by_chance": None,
-        "mate_fit": None,
-        "mate_affine": None,
-        "rub_area_mm2": None,
-        "scratch_deg": None,
-        "evidence": [],
-        "verdict": None,
-        "warnings": [],
-        "reasons": {},
-        "seconds": {"decode": 0.0, "measure": 0.0},
-    }
-
-
-def _say_why(
-    result: dict[str, Any],
-    request: ExamineRequest,
-    reading: Reading,
-    view: Workview,
-    outline: Outline,
-    own: float,
-    measured: Sequence[wall_gaps.MeasuredWall],
-) -> None:
-    """Warnings, and a reason beside every null."""
-    warnings: list[str] = result["warnings"]
-    if request.wall_count is None:
-        warnings.append(warning("walls_guessed", count=_WALLS_ASSUMED))
-    elif len({m.wall.index for m in measured if m.wall.outline == "outer"}) < request.wall_count:
-        fit = len({m.wall.index for m in measured if m.wall.outline == "outer"})
-        warnings.append(warning("walls_too_many", given=request.wall_count, fit=fit))
-    if request.contact_band_mm is None:
-        warnings.append(
-            warning("band_guessed", band=max(request.line_width_mm - request.layer_height_mm, 0.2 * request.line_width_mm))
-        )
-    light = view.linear[view.inside]
-    if own < 0.05 and float(np.median(light)) > 0.25:
-        warnings.append(warning("white"))
-    if result["unknown_share"] > 0.1:
-        warnings.append(warning("unknown_large", share=result["unknown_share"]))
-    if outline.method == "found" and outline.confidence < 0.7:
-        warnings.append(warning("outline_unsure"))
-    pixels = request.line_width_mm * 1000 / request.um_per_px
-    if pixels < ROAD_PX:
-        warnings.append(warning("coarse", pixels=pixels))
-    entry = result["bonded_area_fraction"]
-    if entry and entry["interval"][1] - entry["interval"][0] > 0.3:
-        warnings.append(warning("wide_interval"))
-    reasons = result["reasons"]
-    reasons["touched_share"] = reason("touched")
-    why = reason("no_mate" if request.mate is None else "mate_not_fitted")
-    for key in ("gap_agreement", "gap_agreement_by_chance", "mate_fit", "mate_affine"):
-        reasons[key] = why
-    for key in ("rub_area_mm2", "scratch_deg"):
-        reasons[key] = reason("fracture_face")
-    if result["bonded_share_of_face"] is None:
-        reasons["bonded_share_of_face"] = reason("all_unknown")
-    if entry is None:
-        reasons["bonded_area_fraction"] = reason(
-            "no_contact" if result["bonded_share_of_face"] is not None else "all_unknown"
-        )
-    if not measured:
-        reasons["walls"] = reasons["largest_gap_mm"] = reason("no_walls")
-    if len(result["layer_planes"]) > 1:
-        reasons["level"] = reason("level")
-
-
-def _examine_outer(request: ExamineRequest, photo: Photo) -> Examination:
-    """An outer surface: rub marks where that stage is there, and nothing of a fracture face."""
-    outline = None
-    if request.outline is not None:
-        outline = _outline_of(request, photo, scale_from_um_per_px(request.um_per_px, request.scale_relative_sd))
-    mask = np.ones(photo.srgb.shape[:2], bool)
+def _examine_outer(request: ExamineRequest, photo: Photo, scale: Scale) -> Examination:
+    """An outer surface: rub marks alone. Without an outline the whole photo is the surface."""
+    outline = None if request.outline is None else outline_of(request.outline, photo, scale)
+    shape = (photo.srgb.shape[0], photo.srgb.shape[1])
+    mask = np.ones(shape, bool)
     if outline is not None:
-        mask = outline_mask(outline, mask.shape, photo.px_per_pixel)
-    edge_mm = request.um_per_px / 1000 * photo.px_per_pixel
-    result = _empty("outer", float(mask.sum()) * edge_mm**2, outline)
-    for key in (
-        "unknown_share", "bonded_share_of_face", "bonded_area_fraction", "walls", "largest_gap_mm", "layer_planes",
-        "touched_share", "gap_agreement", "gap_agreement_by_chance", "mate_fit", "mate_affine",
-    ):  # fmt: skip
-        result["reasons"][key] = reason("outer_surface")
-    _measure_rub(result, request, photo, mask)
+        mask = outline_mask(outline, shape, photo.px_per_pixel)
+    result = empty_result("outer", float(mask.sum()) * (scale.mm_per_px * photo.px_per_pixel) ** 2, outline)
+    explain_outer(result)
+    result["reasons"] |= dict.fromkeys(RUB_KEYS, reason("rub_not_measured"))
     return Examination(result, np.full((1, 1), OUTSIDE, np.uint8), photo.px_per_pixel)
-
-
-def _measure_rub(
-    result: dict[str, Any], request: ExamineRequest, photo: Photo, mask: npt.NDArray[np.bool_]
-) -> None:
-    for key in ("rub_area_mm2", "scratch_deg"):
-        result["reasons"][key] = reason("rub_not_measured")
-
-
-def _weigh(result: dict[str, Any]) -> None:
-    """Let the measures speak: evidence and verdict."""
-    from analysis.observations import from_measures
-    from analysis.verdict import weigh
-
-    verdict = weigh(from_measures(result))
-    result["verdict"] = verdict.to_json()
-    result["evidence"] = verdict.evidence_json()

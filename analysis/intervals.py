@@ -14,10 +14,12 @@ from pathlib import Path
 import numpy as np
 from scipy import ndimage
 
+from analysis.areas import Areas
 from analysis.bonding import BARE_P, BONDED_P, Reading
 from analysis.workview import Bools, Floats, Workview
 
 Z90 = 1.6448536269514722  # half width of a 90 % interval of a normal distribution, in standard deviations
+SHARED_ERROR = 0.5  # judgement: correlation of the reader's errors on the two halves of one break
 _BLOCK_ROADS = 4.0  # judgement: bonding and light change over several roads; a block this wide counts as one field
 _RESAMPLES = 200
 _FILE = Path(__file__).with_name("interval_calibration.txt")
@@ -52,27 +54,29 @@ def doubt(reading: Reading, known: Bools) -> float:
 def find_spread(
     view: Workview,
     reading: Reading,
-    bonded: Floats,
-    nominal: Floats,
-    known: Bools,
+    areas: Areas,
     outline_sd_px: float,
     scale_relative_sd: float,
+    readings: int = 1,
 ) -> Spread:
     """Half widths for one face.
 
     Parameters
     ----------
-    bonded, nominal : (rows, cols) expected areas per point; known : where they count.
+    areas : expected bonded and nominal area per point, and where they count.
     outline_sd_px : standard deviation of the outline's place in photo px.
+    readings : 2 where the mating face was read too; part of what the reader gets wrong it gets wrong twice.
     scale_relative_sd : of the scale; shifts the contact bands across the roads.
     """
     fit = calibration()
+    bonded, nominal, known = areas.bonded, areas.nominal, areas.known
     parts = {
         "threshold": _threshold_sd(reading, known),
         "sampling": _block_sd(bonded, known.astype(np.float32), view.road_px, known),
         "outline": _outline_sd(view, outline_sd_px, float(bonded[known].sum()) / max(float(known.sum()), 1)),
         "scale": float(bonded[known].sum()) / max(float(known.sum()), 1) * scale_relative_sd,
         "reader": doubt(reading, known),
+        "joint": float(np.sqrt((1 + (readings - 1) * SHARED_ERROR) / readings)),
     }
     value = float(bonded[known].sum()) / max(float(known.sum()), 1)
     over = float(known.sum()) / max(float(nominal[known].sum()), 1e-6)  # a share times this is a fraction
@@ -86,6 +90,7 @@ def find_spread(
             + fit[f"{name}_middle"] * np.sqrt(max(level * (1 - level), 0))
             + fit[f"{name}_threshold"] * parts["threshold"] * factor
         )
+        reader *= parts["joint"]
         rest = np.hypot(parts["outline"], parts["scale"]) * factor
         halves.append(float(Z90 * np.sqrt(reader**2 + rest**2 + (fit["sampling"] * block) ** 2)))
     return Spread(halves[0], halves[1], parts)
@@ -112,7 +117,7 @@ def _outline_sd(view: Workview, outline_sd_px: float, value: float) -> float:
 
 def _block_sd(top: Floats, bottom: Floats, road_px: float, known: Bools) -> float:
     """Standard deviation of sum(top)/sum(bottom) when whole blocks of the face are drawn with replacement."""
-    side = max(int(round(_BLOCK_ROADS * road_px)), 2)
+    side = max(round(_BLOCK_ROADS * road_px), 2)
     rows, cols = known.shape
     block = (np.arange(rows) // side)[:, None] * (cols // side + 1) + np.arange(cols) // side
     index = np.arange(int(block.max()) + 1)

@@ -1,128 +1,93 @@
-"""A small stored network, run in plain numpy: cue planes of cells in, one score a class out for every point of a cell.
+"""A small stored network, run in plain numpy: a point's cues in, scores out, judged against the rest of its face.
 
-Four levels, each half as fine as the one above: pairs of 3 x 3 convolutions down, one more on the way up, where the
-finer level's planes are laid beside the coarser ones. At the bottom the face's own average is added, so that a point
-is judged knowing what the rest of the face looks like. Trained by `analysis/training/`; the weights are data.
+Two layers read each point by itself; the mean and spread of what they found over the whole face are boiled down to a
+few numbers that say what this face's light and filament are like; two more layers judge each point knowing them. So
+the same brightness can mean "torn" on one face and "bare" on another. Trained by `analysis/training/`; the weights
+are data.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.workview import Floats
 
-LEVELS = 4
-SHRINK = 2 ** (LEVELS - 1)
+SCORES = ("contact", "missing", "other", "bonded given contact", "hidden", "step")
 _FILE = Path(__file__).with_name("bonding_weights.npz")
-_TILE, _SHARED = 640, 64  # a larger face is read in overlapping tiles, so that memory stays bounded
+_CLIP = 4.0  # standard deviations: a cue further out says no more
+_AT_ONCE = 65536  # points held in memory at a time
 
-Layers = dict[str, tuple[Floats, Floats]]
+
+@dataclass(frozen=True)
+class Network:
+    """Weights by layer name (in, out) with bias (out,), and the mean and spread that cues are standardised by."""
+
+    layers: dict[str, tuple[Floats, Floats]]
+    middle: Floats
+    spread: Floats
+    cue_names: tuple[str, ...]
 
 
 @cache
-def load_layers(path: Path = _FILE) -> Layers:
-    """The stored weights: name -> (kernel (k, k, in, out), bias (out,)), float32.
-
-    Kernels are kept as int8 with one scale an output plane; rounding them changes no face's share by more than 0.01.
-    """
+def load_networks(path: Path = _FILE) -> tuple[Network, ...]:
+    """The stored networks, alike but for where their training began; their scores are averaged."""
     with np.load(path) as stored:
-        names = sorted({key.split(".")[0] for key in stored.files})
-        return {
-            name: (
-                stored[f"{name}.kernel"].astype(np.float32) * stored[f"{name}.scale"].astype(np.float32),
-                stored[f"{name}.bias"].astype(np.float32),
+        names = tuple(str(n) for n in stored["cue_names"])
+        members = range(int(stored["members"]))
+        return tuple(
+            Network(
+                layers={
+                    key.split(".")[1]: (
+                        stored[key].astype(np.float32),
+                        stored[key.replace(".kernel", ".bias")].astype(np.float32),
+                    )
+                    for key in stored.files
+                    if key.startswith(f"{k}.") and key.endswith(".kernel")
+                },
+                middle=stored["middle"],
+                spread=stored["spread"],
+                cue_names=names,
             )
-            for name in names
-        }
+            for k in members
+        )
 
 
-def classify(planes: Floats, inside_plane: int, layers: Layers | None = None) -> Floats:
-    """Scores for every point of every cell.
+def score(cues: Floats, face: npt.NDArray[np.bool_], network: Network) -> Floats:
+    """Scores (n, len(SCORES)) of n points of one face.
 
     Parameters
     ----------
-    planes : (rows, cols, k) cue planes of the cells; plane `inside_plane` is the share of the cell that is face.
-
-    Returns
-    -------
-    (2*rows, 2*cols, classes) float32: the two by two points of each cell in place.
+    cues : (n, k) in the order of `network.cue_names`.
+    face : (n,) which of the points stand for the face when it is summed up (all, or an even sample of them).
     """
-    return _to_points(_in_tiles(planes, inside_plane, load_layers() if layers is None else layers))
+    pieces = [slice(k, k + _AT_ONCE) for k in range(0, len(cues), _AT_ONCE)]
+    first = np.concatenate([_read_points(cues[p], network) for p in pieces])
+    summary = _sum_up(first[face], network)
+    return np.concatenate([_judge(first[p], summary, network) for p in pieces])
 
 
-def _to_points(scores: Floats) -> Floats:
-    rows, cols, planes = scores.shape
-    return scores.reshape(rows, cols, 2, 2, planes // 4).transpose(0, 2, 1, 3, 4).reshape(rows * 2, cols * 2, -1)
+def _layer(values: Floats, name: str, network: Network) -> Floats:
+    kernel, bias = network.layers[name]
+    return np.asarray(values @ kernel + bias, np.float32)
 
 
-def _in_tiles(planes: Floats, inside_plane: int, layers: Layers) -> Floats:
-    rows, cols = planes.shape[:2]
-    if max(rows, cols) <= _TILE:
-        return _classify_padded(planes, inside_plane, layers)
-    out = np.zeros((rows, cols, layers["o"][1].size), np.float32)
-    keep = _TILE - 2 * _SHARED
-    for top in range(0, rows, keep):
-        for left in range(0, cols, keep):
-            r0, c0 = max(top - _SHARED, 0), max(left - _SHARED, 0)
-            tile = planes[r0 : top + keep + _SHARED, c0 : left + keep + _SHARED]
-            scores = _classify_padded(tile, inside_plane, layers)
-            part = scores[top - r0 : top - r0 + keep, left - c0 : left - c0 + keep]
-            out[top : top + part.shape[0], left : left + part.shape[1]] = part
-    return out
+def _read_points(cues: Floats, network: Network) -> Floats:
+    standard = np.clip((cues - network.middle) / network.spread, -_CLIP, _CLIP).astype(np.float32)
+    return np.maximum(_layer(np.maximum(_layer(standard, "a", network), 0), "b", network), 0)
 
 
-def _classify_padded(planes: Floats, inside_plane: int, layers: Layers) -> Floats:
-    rows, cols = planes.shape[:2]
-    padded = np.pad(planes, ((0, -rows % SHRINK), (0, -cols % SHRINK), (0, 0)))
-    return _forward(padded, inside_plane, layers)[:rows, :cols]
+def _sum_up(points: Floats, network: Network) -> Floats:
+    found = _layer(points, "p", network)
+    both = np.concatenate([found.mean(0), np.sqrt(found.var(0) + 1e-4)])
+    return np.maximum(_layer(both, "c", network), 0)
 
 
-def _forward(planes: Floats, inside_plane: int, layers: Layers) -> Floats:
-    """The network on planes whose sides are multiples of SHRINK."""
-    weight = planes[..., inside_plane : inside_plane + 1]
-    kept: list[Floats] = []
-    field = planes
-    for level in range(LEVELS):
-        if level:
-            field, weight = _half(field), _half(weight)
-        field = np.maximum(_convolve(field, *layers[f"a{level}"]), 0)
-        field = _level_out(_convolve(field, *layers[f"b{level}"]))
-        kept.append(field)
-    mean = (field * weight).sum((0, 1), keepdims=True) / (weight.sum() + 1e-3)
-    field = np.maximum(field + _point(mean, *layers["g"]), 0)
-    for level in reversed(range(LEVELS - 1)):
-        finer = _point(field, *layers[f"u{level}"]).repeat(2, 0).repeat(2, 1)
-        field = _level_out(_convolve(np.concatenate([finer, kept[level]], -1), *layers[f"c{level}"]))
-    return _point(field, *layers["o"])
-
-
-def _level_out(field: Floats) -> Floats:
-    """Bring each point's planes to like size, then cut off below 0."""
-    scale = 1 / np.sqrt(np.einsum("rck,rck->rc", field, field) / field.shape[-1] + 0.1)
-    return np.asarray(np.maximum(field, 0) * scale[..., None], np.float32)
-
-
-def _half(field: Floats) -> Floats:
-    rows, cols, planes = field.shape
-    return np.asarray(field.reshape(rows // 2, 2, cols // 2, 2, planes).mean((1, 3)), np.float32)
-
-
-def _point(field: Floats, kernel: Floats, bias: Floats) -> Floats:
-    return np.asarray(field @ kernel[0, 0] + bias, np.float32)
-
-
-def _convolve(field: Floats, kernel: Floats, bias: Floats) -> Floats:
-    """3 x 3 correlation with zeros around: three matrix products, one for each row of the kernel."""
-    rows, cols, planes = field.shape
-    wide = np.zeros((rows + 2, cols, 3 * planes), np.float32)
-    wide[1:-1, 1:, :planes] = field[:, :-1]
-    wide[1:-1, :, planes : 2 * planes] = field
-    wide[1:-1, :-1, 2 * planes :] = field[:, 1:]
-    flat = kernel.reshape(3, 3 * planes, -1)
-    out = np.broadcast_to(bias, (rows * cols, bias.size)).copy()
-    for k in range(3):
-        out += wide[k : k + rows].reshape(rows * cols, 3 * planes) @ flat[k]
-    return out.reshape(rows, cols, -1)
+def _judge(points: Floats, summary: Floats, network: Network) -> Floats:
+    together = np.concatenate([points, np.broadcast_to(summary, (len(points), summary.size))], 1)
+    hidden = np.maximum(_layer(together, "d", network), 0)
+    return _layer(np.maximum(_layer(hidden, "e", network), 0), "o", network)

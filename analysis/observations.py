@@ -17,7 +17,7 @@ ANSWERS: tuple[Answer, ...] = ("yes", "no", "cant_tell")
 Z90 = 1.6448536269514722
 
 
-class ObservationRefused(ValueError):  # noqa: N818 - the user's input is refused, nothing went wrong
+class ObservationRefused(ValueError):
     """An observation that can't be weighed; the message says what was wrong and what to give instead."""
 
 

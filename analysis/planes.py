@@ -51,7 +51,7 @@ def _merge(basins: npt.NDArray[np.int32], border: Floats, inside: Bools) -> npt.
             if not small:
                 return basins
             pair, _ = min(small, key=lambda item: item[1])
-        keep, lose = (pair if sizes[pair[0]] >= sizes[pair[1]] else pair[::-1])
+        keep, lose = pair if sizes[pair[0]] >= sizes[pair[1]] else pair[::-1]
         basins = np.where(basins == lose, keep, basins)
 
 

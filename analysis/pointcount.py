@@ -16,7 +16,7 @@ GRIDS: tuple[tuple[float, int], ...] = ((0.20, 16), (0.10, 25), (0.05, 49), (0.0
 CONFIDENCE = 0.95
 
 
-class PointCountRefused(ValueError):  # noqa: N818 - the user's count is refused, nothing went wrong
+class PointCountRefused(ValueError):
     """A count that can't be right; the message says which field and what to mend."""
 
 

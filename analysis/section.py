@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-class SectionRefused(ValueError):  # noqa: N818 - the user's outline or scale is refused, nothing went wrong
+class SectionRefused(ValueError):
     """A section that has no properties; the message says what to mend."""
 
 

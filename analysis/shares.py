@@ -1,43 +1,18 @@
-"""From probabilities to the two shares, with their bounds and 90 % intervals."""
+"""The label map, and the two shares as the result gives them, with bounds and 90 % intervals."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from scipy import ndimage
 
-from analysis.bonding import BARE_P, BONDED_P, VOID_P, Reading
+from analysis.areas import Areas
+from analysis.bonding import BONDED_P, OTHER_P, VOID_P, Reading
 from analysis.classes import BARE, BONDED, OPENING, OUTSIDE, UNKNOWN, VOID
 from analysis.intervals import Spread, ninety
-from analysis.workview import Bools, Floats, Workview
-
-
-@dataclass(frozen=True)
-class Areas:
-    """Maps whose sums are areas in working px: bonded and nominal contact per point, and where it is known."""
-
-    bonded: Floats
-    nominal: Floats
-    known: Bools
-    inside: Bools
-
-    def share(self) -> float:
-        """Bonded area over known face area."""
-        return float(self.bonded[self.known].sum() / max(self.known.sum(), 1))
-
-    def fraction(self) -> float | None:
-        """Bonded area over known nominal contact; None where there is less contact than one road square."""
-        nominal = float(self.nominal[self.known].sum())
-        return float(self.bonded[self.known].sum()) / nominal if nominal > 0 else None
-
-
-def contact_areas(view: Workview, reading: Reading, unknown: Bools, band_share: float) -> Areas:
-    """Expected bonded and nominal area at every point; a missing road counts with its contact band alone."""
-    classes = reading.classes
-    nominal = classes[..., BONDED_P] + classes[..., BARE_P] + band_share * classes[..., VOID_P]
-    return Areas(classes[..., BONDED_P], nominal, view.inside & ~unknown, view.inside)
+from analysis.workview import Bools, Workview
 
 
 def label_map(view: Workview, reading: Reading, unknown: Bools) -> npt.NDArray[np.uint8]:
@@ -47,7 +22,7 @@ def label_map(view: Workview, reading: Reading, unknown: Bools) -> npt.NDArray[n
     """
     bonded = reading.classes[..., BONDED_P]
     known = view.inside & ~unknown
-    wanted = int(round(float(bonded[known].sum())))
+    wanted = round(float(bonded[known].sum()))
     labels = np.full(view.inside.shape, OUTSIDE, np.uint8)
     labels[known] = BARE
     if 0 < wanted < known.sum():
@@ -62,10 +37,8 @@ def label_map(view: Workview, reading: Reading, unknown: Bools) -> npt.NDArray[n
 
 def openings(view: Workview, reading: Reading) -> Bools:
     """Where no road was wanted over more than the flank between two roads: the mesh of a sparse filling."""
-    from scipy import ndimage
-
-    other = ndimage.uniform_filter(reading.classes[..., 3], int(round(view.road_px * 0.75)) | 1)
-    return np.asarray((other > 0.85) & (reading.classes[..., 3] > 0.5) & view.inside)
+    other = ndimage.uniform_filter(reading.classes[..., OTHER_P], round(view.road_px * 0.75) | 1)
+    return np.asarray((other > 0.85) & (reading.classes[..., OTHER_P] > 0.5) & view.inside)
 
 
 def share_json(areas: Areas, spread: Spread) -> dict[str, Any]:

@@ -131,7 +131,7 @@ def _even(line: Points) -> tuple[Points, float]:
     """Resample a closed line at even steps of about one pixel."""
     closed = np.vstack([line, line[:1]])
     along = np.r_[0, np.cumsum(np.hypot(*np.diff(closed, axis=0).T))]
-    count = max(int(round(along[-1])), 8)
+    count = max(round(along[-1]), 8)
     at = np.arange(count) * along[-1] / count
     return np.c_[np.interp(at, along, closed[:, 0]), np.interp(at, along, closed[:, 1])], float(along[-1])
 
@@ -147,12 +147,13 @@ def strip(values: npt.NDArray[np.generic], wall: Wall, width_px: float, order: i
     inward = sign * np.c_[-tangent[:, 1], tangent[:, 0]]
     if wall.outline != "outer":
         inward = -inward
-    count = max(int(round(width_px)), 3)
+    count = max(round(width_px), 3)
     across = (np.arange(count) + 0.5) / count * width_px - width_px / 2
     xy = wall.line_px[None] + across[:, None, None] * inward[None]
     where = np.stack([xy[..., 1], xy[..., 0]])
     if values.ndim == 2:
         return ndimage.map_coordinates(values, where, order=order, mode="nearest")
     return np.stack(
-        [ndimage.map_coordinates(values[..., k], where, order=order, mode="nearest") for k in range(values.shape[2])], -1
+        [ndimage.map_coordinates(values[..., k], where, order=order, mode="nearest") for k in range(values.shape[2])],
+        -1,
     )

@@ -1,9 +1,14 @@
-"""Practice faces with their truth, laid out for training: parts of the cues, and what each point really is."""
+"""Faces with known truth, laid out for training: the cues of an even sample of points, and what each point is.
+
+`python -m analysis.training.practice OUT FACES [FACES ...] [--relit N]` writes one file a face (and one a mate, and N
+more under other light); files already there are kept, so folders may grow and be read again.
+"""
 
 from __future__ import annotations
 
+import argparse
+import hashlib
 import json
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,50 +17,16 @@ import numpy.typing as npt
 from PIL import Image
 from scipy import ndimage
 
-from analysis.bonding import face_level, log_lightness, own_colour, place_planes
+from analysis.cues import measure_cues
+from analysis.training.relight import relit
 from analysis.walls import find_walls
-from analysis.workview import Floats, Workview, make_workview
+from analysis.workview import Workview, make_workview
 
 # Never trained on: the tests score these four (four colours, all profiles and modes).
 HELD_OUT = ("face_06", "face_12", "face_39", "face_47")
 
 BONDED, BARE, MISSING, OTHER = range(4)
-
-
-@dataclass(frozen=True)
-class PracticeFace:
-    """One photo with truth on the working grid.
-
-    lightness (fine grid), chroma, own, place, inside: see `analysis.bonding`. kind: (rows, cols) the four classes.
-    grease, border: (rows, cols) bool; border = within two points of a step between terraces.
-    """
-
-    name: str
-    face: str
-    facts: dict[str, Any]
-    lightness: Floats
-    chroma: Floats
-    own: float
-    place: Floats
-    inside: npt.NDArray[np.bool_]
-    kind: npt.NDArray[np.uint8]
-    grease: npt.NDArray[np.bool_]
-    border: npt.NDArray[np.bool_]
-    band_share: float
-
-
-def load_faces(folder: Path) -> list[PracticeFace]:
-    """Every fracture face under `folder`, and every mating face as a face of its own."""
-    faces = []
-    for path in sorted(folder.glob("*/truth.json")):
-        truth = json.loads(path.read_text())
-        if "rub_patch_mm2" in truth or truth["labels"]["primary"] == "interference_rub":
-            continue
-        known = json.loads((path.parent / "input.json").read_text())
-        faces.append(_load(path.parent, truth, known, mate=False))
-        if "mate" in truth and (path.parent / "masks_mate").exists():
-            faces.append(_load(path.parent, truth, known, mate=True))
-    return faces
+POINTS = 8000  # kept of each face
 
 
 def view_of(folder: Path, truth: dict[str, Any], known: dict[str, Any], mate: bool) -> Workview:
@@ -72,36 +43,6 @@ def view_of(folder: Path, truth: dict[str, Any], known: dict[str, Any], mate: bo
     )
 
 
-def _load(folder: Path, truth: dict[str, Any], known: dict[str, Any], mate: bool) -> PracticeFace:
-    view = view_of(folder, truth, known, mate)
-    band_share = known["contact_band_mm"] / known["line_width_mm"]
-    field = find_walls(view, known["wall_count"], view.road_px)
-    masks = folder / ("masks_mate" if mate else "masks")
-    read = lambda name: read_mask(masks / f"{name}.png", view)  # noqa: E731 - five masks, one folder
-    kind = np.full(view.inside.shape, OTHER, np.uint8)
-    kind[read("nominal") > 0] = BARE
-    kind[read("void_here" if mate else "void") > 0] = MISSING
-    kind[read("bonded") > 0] = BONDED
-    terrace = read("terrace").astype(float)
-    edge = ndimage.maximum_filter(terrace, 5) != ndimage.minimum_filter(np.where(terrace > 0, terrace, 99), 5)
-    edge &= ndimage.binary_erosion(terrace > 0, iterations=3)
-    chroma, own = own_colour(view)
-    return PracticeFace(
-        name=folder.name + ("m" if mate else ""),
-        face=folder.name,
-        facts={"profile": truth["profile"], "primary": truth["labels"]["primary"], "colour": truth["colour"]},
-        lightness=log_lightness(view.fine, face_level(view)),
-        chroma=chroma,
-        own=own,
-        place=place_planes(view, field, band_share),
-        inside=view.inside,
-        kind=kind,
-        grease=read("grease") > 0,
-        border=edge,
-        band_share=band_share,
-    )
-
-
 def read_mask(path: Path, view: Workview) -> npt.NDArray[np.uint8]:
     """A truth mask at the working pixels' centres; zeros where there is no such mask."""
     rows, cols = view.inside.shape
@@ -114,34 +55,71 @@ def read_mask(path: Path, view: Workview) -> npt.NDArray[np.uint8]:
     return np.asarray(mask[xy[:, 1], xy[:, 0]].reshape(rows, cols), np.uint8)
 
 
-def turned(face: PracticeFace, degrees: float, zoom: float) -> PracticeFace:
-    """The same face turned and zoomed, on a grid that holds all of it."""
-    rows, cols = face.inside.shape
-    angle = np.radians(degrees)
-    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]]) / zoom
-    back = np.abs(np.linalg.inv(turn))
-    size = np.ceil(back @ [rows, cols]).astype(int)
-    size += size % 2
+def truth_maps(folder: Path, view: Workview, mate: bool) -> dict[str, npt.NDArray[Any]]:
+    """`kind` (the four classes), `hidden` by grease, `step` within two points of a step between terraces."""
+    masks = folder / ("masks_mate" if mate else "masks")
+    kind = np.full(view.inside.shape, OTHER, np.uint8)
+    kind[read_mask(masks / "nominal.png", view) > 0] = BARE
+    kind[read_mask(masks / f"{'void_here' if mate else 'void'}.png", view) > 0] = MISSING
+    kind[read_mask(masks / "bonded.png", view) > 0] = BONDED
+    terrace = read_mask(masks / "terrace.png", view).astype(float)
+    step = ndimage.maximum_filter(terrace, 5) != ndimage.minimum_filter(np.where(terrace > 0, terrace, 99), 5)
+    step &= ndimage.binary_erosion(terrace > 0, iterations=3)
+    return {"kind": kind, "hidden": read_mask(masks / "grease.png", view) > 0, "step": step}
 
-    def warp(values: npt.NDArray[Any], fine: int, order: int) -> npt.NDArray[Any]:
-        shape = tuple(size * fine)
-        middle = (np.array(values.shape[:2]) - 1) / 2
-        offset = middle - turn @ ((np.array(shape) - 1) / 2)
-        if values.ndim == 3:
-            return np.stack([warp(values[..., k], fine, order) for k in range(values.shape[2])], -1)
-        if values.dtype == bool:
-            return warp(values.astype(np.uint8), fine, order) > 0
-        fill = "nearest" if fine > 1 or order else "constant"
-        return ndimage.affine_transform(values, turn, offset, shape, order=order, mode=fill)
 
-    inside = warp(face.inside, 1, 0)
-    return replace(
-        face,
-        lightness=warp(face.lightness, 2, 1).astype(np.float32),
-        chroma=warp(face.chroma, 1, 1).astype(np.float32),
-        place=warp(face.place, 1, 1).astype(np.float32),
-        inside=inside,
-        kind=np.where(inside, warp(face.kind, 1, 0), OTHER).astype(np.uint8),
-        grease=warp(face.grease, 1, 0),
-        border=warp(face.border, 1, 0),
+def write_points(folder: Path, out: Path, prefix: str, mate: bool, light: int) -> None:
+    """One file: cues (n, k) float16, kind, hidden, step (n,), and what the face is."""
+    name = f"{prefix}{folder.name}{'m' if mate else ''}" + (f"-{light}" if light else "")
+    path = out / f"{name}.npz"
+    if path.exists():
+        return
+    truth = json.loads((folder / "truth.json").read_text())
+    known = json.loads((folder / "input.json").read_text())
+    view = view_of(folder, truth, known, mate)
+    rng = np.random.default_rng(int(hashlib.sha256(name.encode()).hexdigest()[:8], 16))
+    spacing = known.get("road_spacing_mm", known["line_width_mm"]) / view.mm_per_px
+    field = find_walls(view, known["wall_count"], spacing)
+    band_share = known["contact_band_mm"] / known["line_width_mm"]
+    cues = measure_cues(relit(view, rng) if light else view, field, band_share)
+    maps = truth_maps(folder, view, mate)
+    points = np.flatnonzero(view.inside.ravel())
+    if len(points) > POINTS:
+        points = np.sort(rng.choice(points, POINTS, replace=False))
+    np.savez(
+        path,
+        cues=np.nan_to_num(cues.planes.reshape(-1, cues.planes.shape[-1])[points]).astype(np.float16),
+        cue_names=cues.names,
+        band_share=band_share,
+        face=f"{prefix}{folder.name}",
+        mate=mate,
+        light=light,
+        facts=json.dumps(
+            {"profile": truth["profile"], "primary": truth["labels"]["primary"], "colour": truth["colour"]}
+        ),
+        **{key: value.ravel()[points] for key, value in maps.items()},
     )
+
+
+def main() -> None:
+    """Parse the command line and write the points of every fracture face."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("faces", type=Path, nargs="+")
+    parser.add_argument("--relit", type=int, default=1)
+    args = parser.parse_args()
+    args.out.mkdir(parents=True, exist_ok=True)
+    for root in args.faces:
+        for path in sorted(root.glob("*/truth.json")):
+            truth = json.loads(path.read_text())
+            if "rub_patch_mm2" in truth or truth["labels"]["primary"] == "interference_rub":
+                continue
+            for mate in (False, True):
+                if mate and not (path.parent / "masks_mate").exists():
+                    continue
+                for light in range(args.relit + 1):
+                    write_points(path.parent, args.out, f"{root.name}-", mate, light)
+
+
+if __name__ == "__main__":
+    main()
