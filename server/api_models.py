@@ -161,6 +161,7 @@ class CountOut(BaseModel):
     seed: int
     field_count: int
     points_per_field: int
+    layout: str
     spacing_px: float
     points: list[PointOut]
     who: str

@@ -164,19 +164,20 @@ def running(draft: PointCountDraft) -> dict[str, Any]:
     """Return how far the count is and what it comes to so far, in words."""
     count = counted(draft)
     spread = count.spread if count.by == "fields" else None
-    told = sum(one.told for one in count.fields)
-    hits = sum(one.hits for one in count.fields)
+    told, hits = sum(one.told for one in count.fields), sum(one.hits for one in count.fields)
     judged = sum(code != "" for code in draft.codes)
-    complete = sum(one.left == 0 for one in count.fields)
+    share = f"{percent(hits / told)} bonded" if told else "nothing to be told yet"
+    interval = _running_interval(spread.interval if spread else None, hits, told, len(count.used))
+    untold = f"of {told} point{'s' if told != 1 else ''} that could be told; {judged - told} can't be told"
     return {
         "judged": judged,
         "points": len(draft.codes),
-        "complete": complete,
-        "share": f"{percent(hits / told)} bonded" if told else "nothing to be told yet",
-        "of": f"of {told} point{'s' if told != 1 else ''} that could be told; {judged - told} can't be told",
-        "interval": _running_interval(spread.interval if spread else None, hits, told, len(count.used)),
+        "complete": sum(one.left == 0 for one in count.fields),
+        "share": share,
+        "of": untold if judged else "",
+        "interval": interval,
         "accuracy": _running_accuracy(spread.relative_accuracy if spread else None),
-        "can_finish": complete > 0,
+        "brief": f"{judged} of {len(draft.codes)}: {share}" + (f", 95 % {interval.split(',')[0]}" if told else ""),
     }
 
 

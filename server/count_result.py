@@ -24,6 +24,10 @@ APART_MEANS = (
     "At least one of them is further off than its own range says. Look at the points where they differ: were they "
     "misjudged, or does the light or the filament mislead the program? Until that is known, use the count."
 )
+WIDTH_WORDS = {
+    "throws": "Each field was a grid thrown anew on the whole face, so the interval is that of chance alone.",
+    "patches": "The fields were patches, so the interval takes in how the face differs from place to place.",
+}
 
 
 @dataclass(frozen=True)
@@ -116,6 +120,7 @@ def result_page(session: Session, store: Store, photo: Photo, count: PointCount)
         "fields": [{**one, "share": percent(one["share"])} for one in result["fields"]],
         "needed": needed_rows(result),
         "hint": hint(result),
+        "width_words": WIDTH_WORDS[count.layout],
         "comparison": comparison,
         "marks": marks(count, comparison.differing),
         "rings": rings(count.outline),

@@ -9,7 +9,7 @@ import numpy as np
 from sqlalchemy import func, update
 from sqlmodel import Session, col, select
 
-from analysis.countgrid import CountGrid, lay_grid
+from analysis.countgrid import CountGrid, Layout, lay_grid
 from analysis.facecount import CODES, FaceCount, face_count, result_of, tally
 from analysis.polygons import inside
 from server import __version__
@@ -20,8 +20,8 @@ from server.records.base import now
 
 PAIRS_AT_ONCE = 40  # SQLite bounds the arguments of one function
 COPIED = (
-    "photo_id", "outline_id", "scale_id", "replaces_id", "seed", "field_count", "points_per_field", "spacing_px",
-    "outline", "places_px", "field_of", "codes",
+    "photo_id", "outline_id", "scale_id", "replaces_id", "seed", "field_count", "points_per_field", "layout",
+    "spacing_px", "outline", "places_px", "field_of", "codes",
 )  # fmt: skip
 
 
@@ -65,10 +65,17 @@ def counts_of(session: Session, photo: Photo) -> list[PointCount]:
     return list(session.exec(made.order_by(col(PointCount.id).desc())).all())
 
 
-def start(session: Session, photo: Photo, ground: Ground, points_per_field: int, field_count: int) -> PointCountDraft:
+def start(
+    session: Session,
+    photo: Photo,
+    ground: Ground,
+    points_per_field: int,
+    field_count: int,
+    layout: Layout = "throws",
+) -> PointCountDraft:
     """Lay a grid of a new seed and keep it as a draft. Raises `PointCountRefused`."""
-    shapes = ground.shapes
-    grid = lay_grid(shapes["outer_px"], shapes["holes_px"], points_per_field, field_count, secrets.randbits(31))
+    shapes, seed = ground.shapes, secrets.randbits(31)
+    grid = lay_grid(shapes["outer_px"], shapes["holes_px"], points_per_field, field_count, seed, layout)
     scale = current_scale(session, photo.id)
     draft = PointCountDraft(
         photo_id=photo.id or 0,
@@ -77,6 +84,7 @@ def start(session: Session, photo: Photo, ground: Ground, points_per_field: int,
         seed=grid.seed,
         field_count=field_count,
         points_per_field=points_per_field,
+        layout=layout,
         spacing_px=grid.spacing_px,
         outline=shapes,
         places_px=np.round(grid.points_px, 2).tolist(),

@@ -34,6 +34,10 @@ CODES: dict[str, dict[str, str]] = {
         "interference_rub": "interference rub",
         "undetermined": "undetermined",
     },
+    "count_layout": {
+        "throws": "the whole face, under a grid thrown anew",
+        "patches": "a patch of the face",
+    },
     "count": {
         "bonded": "bonded",
         "bare": "bare",

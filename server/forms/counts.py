@@ -1,8 +1,9 @@
 """Forms of the count by hand: how fine, and by whom."""
 
-from wtforms import Form
+from wtforms import Form, RadioField
 
 from server.forms.base import Quantity, long_text, text
+from server.forms.options import coded
 
 
 class CountStartForm(Form):
@@ -22,8 +23,9 @@ class CountStartForm(Form):
         high=30,
         whole=True,
         required=True,
-        help_text="The face is cut into so many. Their spread gives the interval: two at least, better five or more.",
+        help_text="Their spread gives the interval: two at least, better five or more.",
     )
+    layout = RadioField("Each field is", choices=coded("count_layout"), default="throws")
 
 
 class CountFinishForm(Form):

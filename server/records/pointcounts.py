@@ -32,6 +32,7 @@ class PointCountDraft(SQLModel, table=True):
     seed: int
     field_count: int
     points_per_field: int  # as asked for; how many points fell into each field is in `field_of`
+    layout: str  # throws: each field a grid over the whole face; patches: one grid, cut up
     spacing_px: float
     outline: dict[str, Any] = _dict()
     places_px: list[list[float]] = _list()
@@ -54,6 +55,7 @@ class PointCount(SQLModel, table=True):
     seed: int
     field_count: int
     points_per_field: int
+    layout: str
     spacing_px: float
     outline: dict[str, Any] = _dict()
     places_px: list[list[float]] = _list()

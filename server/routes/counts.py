@@ -39,7 +39,8 @@ def point_count_start(request: Request, session: SessionDep, photo_id: int, sent
     form, ground = CountStartForm(sent), counting.ground_of(session, photo)
     if form.validate() and ground:
         try:
-            counting.start(session, photo, ground, form.points_per_field.data, form.field_count.data)
+            wanted = (form.points_per_field.data, form.field_count.data, form.layout.data)
+            counting.start(session, photo, ground, *wanted)
             return go(request, "point_count", photo_id=photo_id)
         except PointCountRefused as error:
             form.points_per_field.errors = [f"{error}."]

@@ -5,7 +5,8 @@ const PAUSE_MS = 2000;
 export class CountKeeper {
   /** `told(news)` hears what the count comes to; `said(words)` hears how the keeping goes. */
   constructor(address, key, told, said) {
-    Object.assign(this, { address, key, told, said, waiting: new Map(this.stored()), busy: null });
+    Object.assign(this, { address, key, told, said, busy: null });
+    this.waiting = new Map(this.stored());
   }
 
   /** Judgements of an earlier visit that never reached the server, as [number, code]. */

@@ -101,7 +101,7 @@ class PointCounter extends HTMLElement {
   go(number, before = "") {
     this.now = number;
     showPoint(this.part("[data-view]"), this.points[number], this.window);
-    showWhole(this.part("[data-whole]"), this.points, this.codes, number);
+    showWhole(this.part("[data-whole]"), this.points, this.codes, this.fields, number);
     for (const button of this.querySelectorAll("[data-code]")) button.setAttribute("aria-pressed", button.dataset.code === this.codes[number]);
     this.say("[data-state]", before + this.where(number));
   }

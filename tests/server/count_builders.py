@@ -57,7 +57,8 @@ def make_count(session: Session, photo: Photo, codes: list[str], field_of: list[
     step = np.linspace(0.2, 0.35, len(codes))
     places = [[photo.width_px * at, photo.height_px * at] for at in step.tolist()]
     values = {
-        "photo_id": photo.id, "seed": 1, "field_count": max(field_of) + 1, "points_per_field": 4, "spacing_px": 5.0,
+        "photo_id": photo.id, "seed": 1, "field_count": max(field_of) + 1, "points_per_field": 4,
+        "layout": "throws", "spacing_px": 5.0,
         "outline": {"outer_px": [[1, 1], [60, 1], [60, 40]], "holes_px": []}, "places_px": places,
         "field_of": field_of, "codes": codes, "result": result_of(face_count(tally(codes, field_of))),
     }  # fmt: skip

@@ -20,7 +20,7 @@ from tests.server.conftest import Client
 from tests.server.count_builders import judged_all, make_count, make_face_to_count, make_outline
 from tests.server.photo_builders import RESULT, make_measurement
 
-SMALL = {"points_per_field": "6", "field_count": "3"}
+SMALL = {"points_per_field": "6", "field_count": "3", "layout": "throws"}
 FIELDS = [0, 0, 0, 0, 1, 1, 1, 1, 2, 2, 2, 2]
 
 
