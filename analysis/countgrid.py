@@ -51,7 +51,8 @@ def lay_grid(
         The spacing is the one at which a field holds that many points on average. How many fall inside is left to
         chance: to force the number would make some places likelier than others.
     seed : int
-        Gives offsets, tilts and the order of patches; the same seed gives the same points.
+        Gives offsets, tilts and the order of patches; the same seed gives the same points. With throws, more fields of
+        the same seed begin with the same fields.
     layout : "throws" or "patches"
         Throws: each field is a grid of its own over the whole face, so the spread between fields is that of chance
         alone. Patches: one grid, cut into compact patches of sizes that differ by one point at most; their spread
@@ -75,11 +76,12 @@ def lay_grid(
     area = abs(signed_area(outer)) - sum(abs(signed_area(hole)) for hole in holes)
     if area <= 0:
         raise PointCountRefused("the outline encloses nothing; draw it again")
-    chance = np.random.default_rng(seed)
     fields_a_grid = field_count if layout == "patches" else 1
     spacing = math.sqrt(area / (points_per_field * fields_a_grid))
     fields, angles = [], []
-    for _ in range(field_count // fields_a_grid):
+    for number in range(field_count // fields_a_grid):
+        # Each throw has a chance of its own, so that fields can be added later and the first ones stay as they were.
+        chance = np.random.default_rng((seed, number))
         nodes, points, angle = _throw(outer, holes, spacing, chance)
         if len(points) < 2 * fields_a_grid:
             raise PointCountRefused("hardly any point falls on the face; take more points per field")

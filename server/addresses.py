@@ -130,6 +130,7 @@ ROWS: list[Row] = [
     ("POST", "/counts/drafts/{draft_id}/finish", counts.count_finish, "count_finish"),
     ("POST", "/counts/drafts/{draft_id}/drop", counts.count_drop, "count_drop"),
     ("GET", "/counts/{count_id}", counts.count, "count"),
+    ("POST", "/counts/{count_id}/more", counts.count_more, "count_more"),
     ("POST", "/counts/{count_id}/correct", counts.count_correct, "count_correct"),
     # the published interface
     ("POST", "/api/faces/{face_id}/photos", api.add_photos, "api_add_photos"),

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import func, update
 from sqlmodel import Session, col, select
 
-from analysis.countgrid import CountGrid, Layout, lay_grid
+from analysis.countgrid import Layout, lay_grid
 from analysis.facecount import CODES, FaceCount, face_count, result_of, tally
 from analysis.polygons import inside
 from server import __version__
@@ -89,18 +90,18 @@ def start(
         outline=shapes,
         places_px=np.round(grid.points_px, 2).tolist(),
         field_of=grid.field_of.tolist(),
-        codes=_first_codes(grid, shapes["unknown_px"]),
+        codes=_first_codes(grid.points_px, shapes["unknown_px"]),
     )
     session.add(draft)
     session.commit()
     return draft
 
 
-def _first_codes(grid: CountGrid, zones: Sequence[Any]) -> list[str]:
+def _first_codes(places: NDArray[np.float64], zones: Sequence[Any]) -> list[str]:
     """No code yet, but "can't tell" in the zones that a person has marked as beyond judging."""
-    hidden = np.zeros(len(grid.points_px), dtype=bool)
+    hidden = np.zeros(len(places), dtype=bool)
     for zone in zones:
-        hidden |= inside(np.asarray(zone, dtype=np.float64), grid.points_px)
+        hidden |= inside(np.asarray(zone, dtype=np.float64), places)
     return ["u" if one else "" for one in hidden]
 
 
@@ -157,6 +158,28 @@ def correct(session: Session, count: PointCount) -> PointCountDraft:
     """Open a draft with the points and codes of `count`, which it will replace."""
     kept = {name: getattr(count, name) for name in COPIED} | {"replaces_id": count.id}
     draft = PointCountDraft(**kept, who=count.who, note=count.note)
+    session.add(draft)
+    session.commit()
+    return draft
+
+
+def add_fields(session: Session, count: PointCount, more: int) -> PointCountDraft:
+    """Open a draft with all of `count` and further throws of its grid; E562 pools added fields as one set of data.
+
+    Raises `CountRefused` for a count in patches: the face is used up by them.
+    """
+    if count.layout != "throws":
+        raise CountRefused(
+            "The face was cut into patches, so there is no further field. Count again with other points."
+        )
+    shapes, fields = count.outline, count.field_count + more
+    grid = lay_grid(shapes["outer_px"], shapes["holes_px"], count.points_per_field, fields, count.seed)
+    draft = correct(session, count)
+    first = len(count.codes)
+    draft.field_count = fields
+    draft.places_px = [*count.places_px, *np.round(grid.points_px[first:], 2).tolist()]
+    draft.field_of = grid.field_of.tolist()
+    draft.codes = [*count.codes, *_first_codes(grid.points_px[first:], shapes.get("unknown_px") or [])]
     session.add(draft)
     session.commit()
     return draft

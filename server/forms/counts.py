@@ -28,6 +28,10 @@ class CountStartForm(Form):
     layout = RadioField("Each field is", choices=coded("count_layout"), default="throws")
 
 
+class CountMoreForm(Form):
+    more = Quantity("Fields to add", "", low=1, high=30, whole=True, required=True)
+
+
 class CountFinishForm(Form):
     who = text("Counted by")
     note = long_text("Note", "Light, magnification, what was hard to tell.")

@@ -11,7 +11,7 @@ from server.count_page import draft_page, first_field, running, start_page
 from server.count_result import result_page
 from server.database import SessionDep
 from server.errors import not_found
-from server.forms.counts import CountFinishForm, CountStartForm
+from server.forms.counts import CountFinishForm, CountMoreForm, CountStartForm
 from server.pages import go, show
 from server.records import Photo, PointCount, PointCountDraft
 from server.sent import Sent
@@ -83,9 +83,27 @@ def count_drop(request: Request, session: SessionDep, draft_id: int) -> Response
 
 
 def count(request: Request, session: SessionDep, count_id: int) -> Response:
-    record = _count(session, count_id)
+    return _result(request, session, _count(session, count_id), CountMoreForm(data={"more": 4}))
+
+
+def count_more(request: Request, session: SessionDep, count_id: int, sent: Sent) -> Response:
+    record, form = _count(session, count_id), CountMoreForm(sent)
     photo = get_or_404(session, Photo, record.photo_id)
-    return show(request, "counts/result.html", result_page(session, request.app.state.store, photo, record))
+    if counting.open_draft(session, photo):
+        return go(request, "point_count", photo_id=photo.id)
+    if form.validate():
+        try:
+            counting.add_fields(session, record, form.more.data)
+            return go(request, "point_count", photo_id=photo.id)
+        except counting.CountRefused as error:
+            form.more.errors = [str(error)]
+    return _result(request, session, record, form, 422)
+
+
+def _result(request: Request, session: Session, record: PointCount, form: CountMoreForm, status: int = 200) -> Response:
+    photo = get_or_404(session, Photo, record.photo_id)
+    context = result_page(session, request.app.state.store, photo, record) | {"form": form}
+    return show(request, "counts/result.html", context, status)
 
 
 def count_correct(request: Request, session: SessionDep, count_id: int) -> Response:

@@ -62,7 +62,7 @@ class PointCounter extends HTMLElement {
     this.codes[number] = code;
     this.done.push(number);
     this.keeper.put(number, code);
-    this.go(this.nextOpen(number), `${button.textContent}. `);
+    this.go(this.nextOpen(number), `Last: ${button.textContent}. `);
   }
 
   /** The next point without a judgement, going round; the same point where all are judged. */

@@ -100,6 +100,11 @@ class TestLayGrid:
         np.testing.assert_array_equal(first.points_px, second.points_px)
         assert not np.allclose(first.points_px[:5], lay_grid(SQUARE, [], 16, 4, 8).points_px[:5])
 
+    def test_more_throws_begin_with_the_same_ones(self) -> None:
+        """Six fields of a seed are the first six of ten, so fields can be added to a count."""
+        six, ten = lay_grid(SQUARE, [], 16, 6, 7), lay_grid(SQUARE, [], 16, 10, 7)
+        np.testing.assert_array_equal(ten.points_px[: len(six.points_px)], six.points_px)
+
     def test_every_place_is_equally_likely(self) -> None:
         """Over 800 seeds the points fill the face evenly, in x, in y, and its rim as much as its middle."""
         grids = [lay_grid(SQUARE, [], 16, 1, seed) for seed in range(800)]

@@ -227,6 +227,30 @@ class TestFinish:
         assert old.model_dump() == before
         assert f"/counts/{new.id}" in client.get(f"/counts/{old.id}").text
 
+    def test_added_fields_are_pooled_with_those_counted(self, client: Client, session: Session, photo: Photo) -> None:
+        """E562 section 11: one set of data. The old fields keep points and codes; the new ones are open, and other."""
+        old = finished(client, session, photo, "e", p0="b")
+        assert client.post(f"/counts/{old.id}/more", {"more": "2"}).status_code == 303
+        draft = session.exec(select(PointCountDraft)).one()
+        first = len(old.codes)
+        assert draft.places_px[:first] == old.places_px
+        assert draft.codes[:first] == old.codes
+        assert set(draft.codes[first:]) == {""}
+        assert set(draft.field_of) == set(range(5))
+        client.post(f"/counts/drafts/{draft.id}/marks", {f"p{k}": "b" for k in range(first, len(draft.codes))})
+        client.post(f"/counts/drafts/{draft.id}/finish", {})
+        session.expire_all()
+        new = session.exec(select(PointCount).where(PointCount.replaces_id == old.id)).one()
+        assert new.result["bonded_share"]["value"] == pytest.approx((len(new.codes) - first + 1) / len(new.codes))
+
+    def test_patches_and_nonsense_can_not_be_added_to(self, client: Client, session: Session, photo: Photo) -> None:
+        """A face cut into patches has no further field; a number out of range is said beside its field."""
+        cut = make_count(session, photo, list("beeebbeebbee"), FIELDS, layout="patches")
+        thrown = make_count(session, photo, list("beeebbeebbee"), FIELDS)
+        assert client.post(f"/counts/{cut.id}/more", {"more": "2"}).status_code == 422
+        assert client.post(f"/counts/{thrown.id}/more", {"more": "99"}).status_code == 422
+        assert session.exec(select(PointCountDraft)).first() is None
+
     def test_giving_up_forgets_the_draft_only(self, client: Client, session: Session, photo: Photo) -> None:
         """A finished count stays when a later draft is given up."""
         count = finished(client, session, photo)
