@@ -10,12 +10,19 @@ from playwright.sync_api import Browser, Page
 from tests.browser.serving import chromium, chromium_path, served
 from tests.browser.watch import Watch
 
+HERE = Path(__file__).resolve().parent
+
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark everything in this folder."""
+    """Mark everything in this folder, and run it last.
+
+    Last, since it takes longest, and since the browser's own event loop runs on in this thread while it is open:
+    tests that start a loop of their own would be refused.
+    """
     for item in items:
-        if "browser" in item.path.parts:
+        if item.path.parent == HERE:
             item.add_marker(pytest.mark.browser)
+    items.sort(key=lambda item: item.path.parent == HERE)
 
 
 @pytest.fixture(scope="session")
