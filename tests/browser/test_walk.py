@@ -122,6 +122,7 @@ def add_photo(page: Page, case: str, face: str, file: str) -> None:
     expect(page.locator("#photos")).to_contain_text(file)
     page.locator("#photos a[href$='/prepare']").first.click()
     arrived(page, r"/photos/\d+/prepare")
+    expect(page.locator("[data-tools]")).to_be_visible()  # the editor's script has begun
 
 
 def give_scale_by_two_points(page: Page) -> None:
@@ -293,6 +294,7 @@ def test_the_outline_editor_fits_a_phone_and_takes_a_finger(watch: tuple[Page, W
     phone = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
     small = notes.over(phone.new_page())
     small.goto(page.url)
+    expect(small.locator("[data-tools]")).to_be_visible()
     assert sideways_px(small) <= 0
     small.get_by_label("draws the outline").check()
     canvas = small.locator("svg.canvas")
