@@ -11,7 +11,7 @@ from analysis.cautions import cautions
 from analysis.next_look import Look, next_looks
 from analysis.observations import Seen
 from analysis.weights import Weighed, weigh_each
-from analysis.words import SCALE_NAME, grade
+from analysis.words import SCALE_NAME, grade, share_words
 
 __all__ = ["MODES", "UNDETERMINED", "Contribution", "Verdict", "cautions", "leave_one_out", "weigh"]
 
@@ -241,7 +241,7 @@ def _words(leading: str, probability: float, weight: float, because: str | None,
     if because:
         return f"Undetermined. {because}"
     return (
-        f"{name[0].upper()}{name[1:]}, {probability:.0%}: the evidence for it is {grade(weight)} "
+        f"{name[0].upper()}{name[1:]}, {share_words(probability)}: the evidence for it is {grade(weight)} "
         f"({weight:+.1f} dB against the other modes together, {SCALE_NAME})."
     )
 

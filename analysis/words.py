@@ -25,6 +25,11 @@ def grade(weight_db: float) -> str:
     return next(words for edge, words in GRADES if size >= edge)
 
 
+def share_words(probability: float) -> str:
+    """A probability as a whole percentage, but never as 0 % or 100 %: nothing weighed here is certain."""
+    return "under 1%" if probability < 0.005 else "over 99%" if probability > 0.995 else f"{probability:.0%}"
+
+
 def graded(weight_db: float) -> str:
     """The grade with its direction, for a line of text: "strong, for" or "substantial, against"."""
     return f"{grade(weight_db)}, {'for' if weight_db >= 0 else 'against'}"

@@ -11,6 +11,7 @@ from typing import Any
 
 from analysis.catalogue import MODES
 from analysis.verdict import UNDETERMINED
+from analysis.words import share_words
 from server.wording import words
 
 
@@ -93,9 +94,10 @@ def _because(
 
 def _named_words(candidates: Sequence[SiteVerdict], leading: str, probability: float) -> str:
     mode = words(leading, "mode").capitalize()
+    share = share_words(probability)
     if len(candidates) == 1:
         site = candidates[0]
         how = f" ({site.how_known})" if site.how_known else ""
-        return f"{mode}, {probability:.0%}: {site.name} let go first{how}, and its verdict holds for the whole."
+        return f"{mode}, {share}: {site.name} let go first{how}, and its verdict holds for the whole."
     names = ", ".join(site.name for site in candidates)
-    return f"{mode}, {probability:.0%}: which of {names} let go first is not known; this is the mean of their verdicts."
+    return f"{mode}, {share}: which of {names} let go first is not known; this is the mean of their verdicts."
