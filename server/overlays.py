@@ -134,6 +134,8 @@ def _flat(settings: Settings, store: Store, measurement: Measurement, photo: Pho
 def _outline(picture: Image.Image, measurement: Measurement, shown_px: float) -> None:
     draw = ImageDraw.Draw(picture)
     for ring in (measurement.result.get("outline_px") or [], *(measurement.result.get("holes_px") or [])):
+        if not ring:  # an outer surface has no outline of its own
+            continue
         places = [((x + 0.5) / shown_px, (y + 0.5) / shown_px) for x, y in [*ring, *ring[:1]]]
         for width, colour in ((6, "white"), (2, "black")):
             draw.line(places, colour, width, joint="curve")

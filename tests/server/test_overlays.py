@@ -205,3 +205,11 @@ class TestPage:
         page = client.get(f"/measurements/{found.id}").text
         assert "3.2 mm²" in page
         assert 'id="show-bonded"' not in page
+
+
+def test_an_outer_surface_has_no_outline(session: Session, app: FastAPI) -> None:
+    """The flattened picture of an outer surface is made too, without an outline to draw."""
+    photo = make_photo(session, make_face(session, surface="outer"), app)
+    found = make_measurement(session, app, photo, result={"surface": "outer", "outline_px": [], "holes_px": []})
+    picture = Image.open(io.BytesIO(overlays.flat(app.state.settings, app.state.store, found, photo)))
+    assert picture.height > picture.width * photo.height_px / photo.width_px
