@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from analysis.both_halves import of_both_halves
 from analysis.catalogue import load_catalogue
 from analysis.next_look import next_looks
 from analysis.observations import Seen, from_measures
@@ -94,12 +95,26 @@ def gather(session: Session, scope: Scope) -> list[Seen]:
         if code in asked  # a question that a later list no longer has can't be weighed; its answer stays in the record
     ]
     said = {entry.code for entry in seen if entry.answer != "cant_tell"}
-    for measurement in latest_measurements(session, scope):
-        for entry in from_measures(measurement.result):
-            # A bare fact such as "it came apart" is told once, however many faces show it.
-            if entry.shares or entry.code not in said:
-                seen.append(replace(entry, origin=f"measurement:{measurement.id}"))
-                said.add(entry.code)
+    for entry in measured(latest_records(session, faces_of(session, scope))):
+        # A bare fact such as "it came apart" is told once, however many faces show it.
+        if entry.shares or entry.code not in said:
+            seen.append(entry)
+            said.add(entry.code)
+    return seen
+
+
+def measured(records: list[tuple[Face, Measurement]]) -> list[Seen]:
+    """What the measurements say; two mating faces are two looks at one break and speak once."""
+    told = {
+        face.id: [replace(entry, origin=f"measurement:{record.id}") for entry in from_measures(record.result)]
+        for face, record in records
+    }
+    seen: list[Seen] = []
+    for face, _ in records:
+        mate = face.mate_face_id
+        if mate in told and (face.id or 0) > (mate or 0):
+            continue  # was read together with its mate
+        seen += of_both_halves(told[face.id], told.get(mate, []))
     return seen
 
 

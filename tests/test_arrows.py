@@ -18,7 +18,7 @@ ROAD: dict[str, tuple[str, ...]] = {
     "one half": ("half", "spacing"),
     "measures": ("areas", "countgrid", "facecount", "gaps", "intervals", "planes", "rubbing", "shares"),
     "mating": ("mating", "mating_cues", "mating_gaps", "mating_maps", "mating_outline", "mating_search", "pairing"),
-    "evidence": ("catalogue", "observations", "scores", "weights"),
+    "evidence": ("both_halves", "catalogue", "observations", "scores", "weights"),
     "verdict": ("causes", "cautions", "next_look", "verdict"),
     "examine": ("examine", "explain"),
     "command": ("command_measure",),
