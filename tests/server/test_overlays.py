@@ -13,11 +13,11 @@ from PIL import Image
 from sqlmodel import Session
 
 from analysis import classes
-from server.overlays import bar_length_mm, labels_on
+from server.overlays import bar_length_mm, flat, labels_on
 from server.patterns import LOOKS, ink, paint
 from server.records import Photo
 from server.strips import strips_of, ticks_of, title_of
-from tests.server.builders import make_photo
+from tests.server.builders import make_face, make_photo
 from tests.server.conftest import Client
 from tests.server.photo_builders import MAKER, RESULT, encoded, make_measurement
 
@@ -211,5 +211,5 @@ def test_an_outer_surface_has_no_outline(session: Session, app: FastAPI) -> None
     """The flattened picture of an outer surface is made too, without an outline to draw."""
     photo = make_photo(session, make_face(session, surface="outer"), app)
     found = make_measurement(session, app, photo, result={"surface": "outer", "outline_px": [], "holes_px": []})
-    picture = Image.open(io.BytesIO(overlays.flat(app.state.settings, app.state.store, found, photo)))
+    picture = Image.open(io.BytesIO(flat(app.state.settings, app.state.store, found, photo)))
     assert picture.height > picture.width * photo.height_px / photo.width_px
