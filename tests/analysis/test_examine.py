@@ -123,7 +123,7 @@ class TestProgress:
     def test_what_progress_raises_ends_the_work(self) -> None:
         """A cancelled job stops: the exception passes through."""
 
-        class Cancelled(Exception):  # noqa: N818
+        class Cancelled(Exception):
             pass
 
         def stop(stage: str, share: float) -> None:

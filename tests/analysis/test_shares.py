@@ -15,7 +15,7 @@ CENTRE = (500.0, 500.0)
 NARROW = Spread(0.02, 0.03, {})
 
 
-def _rings():  # noqa: ANN202
+def _rings():
     """A disc of radius R: bonded within R/2, bare contact to 0.8 R, missing to 0.9 R, no contact beyond."""
     view = view_of(circle(CENTRE, 400))
     part = radius_map(view, CENTRE) / (400 / ROAD_PHOTO_PX)

@@ -15,16 +15,17 @@ from tests.browser.test_pages import SIZES
 
 PICTURES = ROOT / "docs" / "pictures"
 COLOURS = 192  # pages have few colours, photos many: this keeps a picture under a megabyte without visible steps
-CASE, MEASUREMENT, SUMMARY = "/failures/2", "/measurements/2", "/failures/2/summary/print"
+MEASUREMENT, VERDICT, SUMMARY = "/measurements/2", "/failures/2/verdict", "/failures/2/summary/print"
+DOWN_TO_THE_WALLS_PX = 2050
 
 
 def shoot(
-    browser: Browser, address: str, path: str, size: str, place: Path, scheme: str = "light", whole: bool = False
+    browser: Browser, address: str, path: str, size: str, place: Path, scheme: str = "light", height_px: int = -1
 ) -> None:
-    """Take one picture of the page at `path`; the whole of it, or what the window shows."""
+    """Take a picture of the page at `path`: of the window, of `height_px` from the top, or with 0 of the whole."""
     width, height = SIZES[size]
     context = browser.new_context(
-        viewport={"width": width, "height": height},
+        viewport={"width": width, "height": height_px if height_px > 0 else height},
         base_url=address,
         color_scheme=scheme,
         device_scale_factor=1,  # type: ignore[arg-type]
@@ -32,7 +33,7 @@ def shoot(
     page = context.new_page()
     page.goto(path, wait_until="networkidle")
     place.parent.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=place, full_page=whole)
+    page.screenshot(path=place, full_page=height_px == 0)
     context.close()
     with Image.open(place) as picture:
         picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(place, optimize=True)
@@ -40,8 +41,8 @@ def shoot(
 
 def take_readme_pictures(browser: Browser, address: str) -> None:
     """Take the three pictures that README shows."""
-    shoot(browser, address, CASE, "desk", PICTURES / "case.png")
-    shoot(browser, address, MEASUREMENT, "desk", PICTURES / "measurement.png", whole=True)
+    shoot(browser, address, MEASUREMENT, "desk", PICTURES / "measurement.png", height_px=DOWN_TO_THE_WALLS_PX)
+    shoot(browser, address, VERDICT, "desk", PICTURES / "verdict.png")
     shoot(browser, address, SUMMARY, "phone", PICTURES / "summary-phone.png")
 
 
@@ -53,7 +54,7 @@ def take_all(browser: Browser, address: str, folder: Path) -> None:
         name = path.strip("/").replace("/", "-").replace("?", "_") or "bench"
         for size in SIZES:
             for scheme in ("light", "dark"):
-                shoot(browser, address, path, size, folder / f"{name}.{size}.{scheme}.png", scheme, whole=True)
+                shoot(browser, address, path, size, folder / f"{name}.{size}.{scheme}.png", scheme, height_px=0)
 
 
 def main() -> int:
