@@ -16,23 +16,31 @@ from server.settings import Settings
 from server.store import Store
 
 Array = NDArray[np.uint8]
-LOOK = 3  # part of every name; a change of how things are drawn makes them anew
-PRINT_SIDE_PX = 1800
+LOOK = 4  # part of every name; a change of how things are drawn makes them anew
+PRINT_SIDE_PX = 1500
+PRINT_MARGIN = 0.07  # of the face's longer side, left around it in print: enough of the ground to see where it ends
 # A strip is drawn for the width it is shown at, so that its patterns aren't squeezed: for a desk and for a phone.
 STRIP_DEPTH_PX = 52
 STRIP_WIDTHS_PX = {"wide": 2480, "narrow": 720}
 
 
 def labels_on(store: Store, measurement: Measurement, photo: Photo, size_px: tuple[int, int]) -> Array:
-    """Return the label map laid on a view of the photo of `size_px` (width, height), uint8 (rows, cols).
+    """Return the label map laid on a view of the whole photo of `size_px` (width, height), uint8 (rows, cols)."""
+    return labels_in(store, measurement, (0, 0, photo.width_px, photo.height_px), size_px)
+
+
+def labels_in(
+    store: Store, measurement: Measurement, window_px: tuple[int, int, int, int], size_px: tuple[int, int]
+) -> Array:
+    """Return the label map laid on a view of the photo's `window_px` (left, top, right, bottom), uint8 (rows, cols).
 
     Each pixel of the view takes the label under its centre; places off the label map are outside the face.
     """
     labels = _read_png(store, measurement.labels_sha256)
     rows, cols = (
-        ((np.arange(length) + 0.5) * whole / length - origin) / measurement.px_per_pixel
-        for length, whole, origin in zip(
-            size_px[::-1], (photo.height_px, photo.width_px), measurement.origin_px[::-1], strict=True
+        (first + (np.arange(length) + 0.5) * (last - first) / length - origin) / measurement.px_per_pixel
+        for length, first, last, origin in zip(
+            size_px[::-1], window_px[1::-1], window_px[:1:-1], measurement.origin_px[::-1], strict=True
         )
     )
     row, col = np.floor(rows).astype(int), np.floor(cols).astype(int)
@@ -119,24 +127,46 @@ def flat(settings: Settings, store: Store, measurement: Measurement, photo: Phot
 
 
 def _flat(settings: Settings, store: Store, measurement: Measurement, photo: Photo) -> Image.Image:
-    limits = limits_of_kept(settings, photo)
-    read = read_photo(store.read(photo.sha256), limits, max_side_px=PRINT_SIDE_PX)
-    picture = Image.fromarray(read.srgb)
-    labels = labels_on(store, measurement, photo, picture.size)
+    window = face_window(measurement, photo)
+    left, top, right, bottom = window
+    shown_px = max(right - left, bottom - top) / PRINT_SIDE_PX  # one size for all, so that the foot reads alike
+    whole_side = round(max(photo.width_px, photo.height_px) / max(1.0, shown_px))
+    read = read_photo(store.read(photo.sha256), limits_of_kept(settings, photo), max_side_px=whole_side)
+    size = (round((right - left) / shown_px), round((bottom - top) / shown_px))
+    # Read at about the size wanted, so this cuts out the window and evens out the rounding of the reading.
+    box = tuple(value / read.px_per_pixel for value in window)
+    picture = Image.fromarray(read.srgb).resize(size, Image.Resampling.BICUBIC, box)
+    labels = labels_in(store, measurement, window, size)
     for name in LOOKS:
         part = Image.fromarray(paint(labels, name))
         picture.paste(part, (0, 0), part)
-    shown_px = photo.width_px / picture.width
-    _outline(picture, measurement, shown_px)
+    _outline(picture, measurement, (left, top), shown_px)
     return _with_foot(picture, measurement, photo, shown_px)
 
 
-def _outline(picture: Image.Image, measurement: Measurement, shown_px: float) -> None:
+def face_window(measurement: Measurement, photo: Photo) -> tuple[int, int, int, int]:
+    """Return the part of the photo that print shows: the face with a margin; all of it where there is no outline."""
+    ring = measurement.result.get("outline_px") or []
+    if not ring:
+        return (0, 0, photo.width_px, photo.height_px)
+    low, high = np.min(ring, axis=0), np.max(ring, axis=0)
+    margin = PRINT_MARGIN * float(np.max(high - low))
+    left, top = (max(0, int(value - margin)) for value in low)
+    right, bottom = (
+        min(whole, int(np.ceil(value + margin)) + 1)
+        for value, whole in zip(high, (photo.width_px, photo.height_px), strict=True)
+    )
+    return (left, top, right, bottom)
+
+
+def _outline(picture: Image.Image, measurement: Measurement, corner_px: tuple[int, int], shown_px: float) -> None:
     draw = ImageDraw.Draw(picture)
     for ring in (measurement.result.get("outline_px") or [], *(measurement.result.get("holes_px") or [])):
         if not ring:  # an outer surface has no outline of its own
             continue
-        places = [((x + 0.5) / shown_px, (y + 0.5) / shown_px) for x, y in [*ring, *ring[:1]]]
+        places = [
+            ((x + 0.5 - corner_px[0]) / shown_px, (y + 0.5 - corner_px[1]) / shown_px) for x, y in [*ring, *ring[:1]]
+        ]
         for width, colour in ((6, "white"), (2, "black")):
             draw.line(places, colour, width, joint="curve")
 

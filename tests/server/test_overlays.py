@@ -13,9 +13,9 @@ from PIL import Image
 from sqlmodel import Session
 
 from analysis import classes
-from server.overlays import bar_length_mm, flat, labels_on
+from server.overlays import bar_length_mm, face_window, flat, labels_on
 from server.patterns import LOOKS, ink, paint
-from server.records import Photo
+from server.records import Measurement, Photo
 from server.strips import strips_of, ticks_of, title_of
 from tests.server.builders import make_face, make_photo
 from tests.server.conftest import Client
@@ -109,18 +109,19 @@ class TestFlat:
         found = make_measurement(session, app, photo)
         answer = client.get(f"/measurements/{found.id}/overlay.jpg")
         image = Image.open(io.BytesIO(answer.content))
-        assert image.width == 900
-        assert image.height > 640
+        assert image.width == pytest.approx(1500, abs=2)  # the face, 70 px by 40 px, with its margin
+        assert image.height > 1500 * 50 / 81 + 40
         assert not image.getexif()
         assert MAKER.encode() not in answer.content
 
     def test_scale_bar(self, client: Client, session: Session, app: FastAPI, photo: Photo) -> None:
-        """At 10 µm per px a photo of 900 px is 9 mm wide; its bar of 2 mm is 200 px long, to 3 px."""
-        found = make_measurement(session, app, photo)
-        foot = seen(client, f"/measurements/{found.id}/overlay.jpg")[602:].mean(2)
+        """At 10 µm per px a photo of 900 px is 9 mm wide; shown 1500 px wide its bar of 2 mm is 333 px long."""
+        whole = RESULT | {"outline_px": [[0, 0], [899, 0], [899, 599], [0, 599]]}
+        found = make_measurement(session, app, photo, result=whole)
+        foot = seen(client, f"/measurements/{found.id}/overlay.jpg")[1002:].mean(2)
         dark = (foot < 90).astype(int)
         runs = [len(run) for row in dark for run in "".join(map(str, row)).split("0")]
-        assert max(runs) == pytest.approx(200, abs=6)
+        assert max(runs) == pytest.approx(2.0 / 9.0 * 1500, abs=9)
 
     @given(st.floats(0.05, 500))
     def test_bar_is_round(self, width_mm: float) -> None:
@@ -213,3 +214,16 @@ def test_an_outer_surface_has_no_outline(session: Session, app: FastAPI) -> None
     found = make_measurement(session, app, photo, result={"surface": "outer", "outline_px": [], "holes_px": []})
     picture = Image.open(io.BytesIO(flat(app.state.settings, app.state.store, found, photo)))
     assert picture.height > picture.width * photo.height_px / photo.width_px
+
+
+@given(st.integers(0, 40), st.integers(0, 30), st.integers(3, 50), st.integers(3, 40))
+def test_print_shows_the_whole_face(x: int, y: int, width: int, height: int) -> None:
+    """The part shown in print holds the outline with a margin, and never leaves the photo."""
+    photo = Photo(sha256="", file_name="", media_type="", size_bytes=1, width_px=100, height_px=80)
+    ring = [[x, y], [x + width, y], [x + width, y + height], [x, y + height]]
+    found = Measurement(photo_id=1, scale_id=1, result={"outline_px": ring})
+    left, top, right, bottom = face_window(found, photo)
+    assert 0 <= left <= x
+    assert 0 <= top <= y
+    assert x + width < right <= 100
+    assert y + height < bottom <= 80
