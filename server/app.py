@@ -6,10 +6,11 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
-from server import __version__, guard, worker
+from server import __version__, guard
 from server.addresses import add_addresses
 from server.database import migrate, open_engine
 from server.errors import add_error_pages
+from server.measuring import worker
 from server.pages import STATIC, Pages
 from server.settings import Settings, read_settings
 from server.store import Store

@@ -10,9 +10,10 @@ from typing import Any, TypeVar
 from sqlalchemy import Engine
 from sqlmodel import Session, SQLModel
 
-from server import examinations, jobs, measuring, summaries, verdicts
 from server.demo.shelf import Shelf
-from server.photos import Belongs, current_outline, current_scale, keep_photo
+from server.measuring import examinations, jobs
+from server.measuring import surroundings as measuring
+from server.photos.keeping import Belongs, current_outline, current_scale, keep_photo
 from server.records import (
     BreakSite,
     Build,
@@ -35,9 +36,11 @@ from server.records import (
     Treatment,
     VerdictRecord,
 )
-from server.scope import read_scope
 from server.settings import Settings
 from server.store import Store
+from server.summary import summaries
+from server.verdict import verdicts
+from server.verdict.scope import read_scope
 
 PHOTOS = Path(__file__).resolve().parent / "photos"
 NOTE = "Rendered picture, invented part: no camera and no real piece stand behind it."

@@ -10,7 +10,6 @@ from analysis.facecount import CODES
 from analysis.outline import OutlineRefused, check_outline
 from analysis.photo import PhotoRefused
 from analysis.scale import ScaleRefused, check_scale, scale_from_um_per_px
-from server import preparing
 from server.access import get_or_404
 from server.api_models import (
     CountOut,
@@ -26,10 +25,11 @@ from server.api_models import (
     RefusedOut,
     UploadOut,
 )
-from server.counting import counts_of
+from server.counting.counts import counts_of
 from server.database import SessionDep
-from server.measuring import Order, place_order, surroundings
-from server.photos import Belongs, accept_photos, current_outline, current_scale, keep_photo, plain_name
+from server.measuring.surroundings import Order, place_order, surroundings
+from server.photos import preparing
+from server.photos.keeping import Belongs, accept_photos, current_outline, current_scale, keep_photo, plain_name
 from server.records import (
     Face,
     Failure,

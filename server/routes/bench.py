@@ -3,8 +3,8 @@
 from fastapi import Request
 from fastapi.responses import Response
 
-from server.bench import bench_page
 from server.database import SessionDep
+from server.history.bench import bench_page
 from server.pages import show
 
 

@@ -8,12 +8,12 @@ from sqlmodel import Session, col, select
 from starlette.datastructures import FormData
 
 from server.access import get_or_404
-from server.current import failure_entries
+from server.case.current import failure_entries
 from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.builds import BuildForm, InspectionForm, ServiceForm
 from server.forms.record import offer
-from server.history import form_warnings
+from server.history.part import form_warnings
 from server.links import address
 from server.naming import build_name, printer_name, revision_name, service_name, spool_name
 from server.pages import go

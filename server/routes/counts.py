@@ -5,10 +5,10 @@ from fastapi.responses import JSONResponse, Response
 from sqlmodel import Session
 
 from analysis.pointcount import PointCountRefused
-from server import counting
 from server.access import get_or_404
-from server.count_page import draft_page, first_field, running, start_page
-from server.count_result import result_page
+from server.counting import counts as counting
+from server.counting.page import draft_page, first_field, running, start_page
+from server.counting.result import result_page
 from server.database import SessionDep
 from server.errors import not_found
 from server.forms.counts import CountFinishForm, CountMoreForm, CountStartForm

@@ -9,11 +9,11 @@ from starlette.datastructures import FormData
 
 from server.access import get_or_404
 from server.database import SessionDep
-from server.faces import face_page, taken_choices
 from server.forms.options import options
 from server.forms.photos import UploadForm
 from server.pages import go, show
-from server.photos import Belongs, Outcome, accept_photos
+from server.photos.face_page import face_page, taken_choices
+from server.photos.keeping import Belongs, Outcome, accept_photos
 from server.records import Face
 from server.sent import Sent
 

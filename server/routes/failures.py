@@ -7,15 +7,15 @@ from fastapi.responses import Response
 from sqlmodel import Session, col, select
 from starlette.datastructures import FormData
 
-from server import search
 from server.access import get_or_404
-from server.breakable import Breakable, breakables, code_of, set_broken
-from server.case import case_page
-from server.current import failure_entries
+from server.case.breakable import Breakable, breakables, code_of, set_broken
+from server.case.current import failure_entries
+from server.case.page import case_page
 from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.failures import ChangeCorrectionForm, ChangeForm, FailureCorrectionForm, FailureForm
-from server.history import form_warnings
+from server.history import search
+from server.history.part import form_warnings
 from server.links import address
 from server.naming import failure_name
 from server.pages import go, show

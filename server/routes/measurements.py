@@ -5,15 +5,15 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import JSONResponse, Response
 
-from server import jobs, overlays
 from server.access import get_or_404
 from server.database import SessionDep
 from server.errors import not_found
-from server.faces import trail_of
-from server.measured import measurement_page
-from server.measuring import surroundings
+from server.measuring import jobs, overlays
+from server.measuring.measured import measurement_page
+from server.measuring.patterns import LOOKS
+from server.measuring.surroundings import surroundings
 from server.pages import go, show
-from server.patterns import LOOKS
+from server.photos.face_page import trail_of
 from server.records import Job, Measurement, Photo
 from server.wording import words
 

@@ -7,13 +7,13 @@ from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
-from server import observations as answers
 from server.database import SessionDep
 from server.forms.base import read_form
 from server.forms.observations import LookForm
 from server.links import address
 from server.pages import show
-from server.scope import Scope, read_scope, trail, with_site
+from server.verdict import answers
+from server.verdict.scope import Scope, read_scope, trail, with_site
 
 Sent = Annotated[FormData, Depends(read_form)]
 

@@ -10,7 +10,7 @@ from server.forms.photos import UploadForm
 from server.links import address
 from server.naming import failure_name
 from server.pages import go, show
-from server.photos import Belongs, Outcome, accept_photos
+from server.photos.keeping import Belongs, Outcome, accept_photos
 from server.records import Failure, Part, Photo, Revision
 from server.sent import Sent
 

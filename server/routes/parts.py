@@ -7,13 +7,13 @@ from fastapi.responses import Response
 from sqlmodel import Session, col, func, select
 from starlette.datastructures import FormData, UploadFile
 
-from server import search
 from server.access import get_or_404
 from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.parts import LockedFeatureForm, PartForm, RevisionForm
 from server.forms.record import offer
-from server.history import form_warnings, part_page
+from server.history import search
+from server.history.part import form_warnings, part_page
 from server.links import address
 from server.naming import revision_name
 from server.pages import go, show

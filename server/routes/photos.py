@@ -10,17 +10,17 @@ from sqlmodel import Session
 from starlette.datastructures import FormData
 
 from analysis.outline import OutlineRefused
-from server import pictures, preparing
 from server.access import get_or_404
 from server.database import SessionDep
-from server.finding import find
 from server.forms.options import options
 from server.forms.photos import PrepareForm
-from server.measuring import prefilled, surroundings
-from server.ordering import order_from
+from server.measuring.ordering import order_from
+from server.measuring.surroundings import prefilled, surroundings
 from server.pages import go, show
-from server.photos import current_outline, current_scale
-from server.prepare_page import prepare_page
+from server.photos import pictures, preparing
+from server.photos.finding import find
+from server.photos.keeping import current_outline, current_scale
+from server.photos.prepare_page import prepare_page
 from server.records import Photo
 from server.sent import Sent
 

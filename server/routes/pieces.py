@@ -8,9 +8,9 @@ from fastapi.responses import Response
 from sqlmodel import Session, col, select
 from starlette.datastructures import FormData
 
-from server import mates
 from server.access import get_or_404
-from server.current import fragment_entries, grouped, site_entries
+from server.case import mates
+from server.case.current import fragment_entries, grouped, site_entries
 from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.pieces import (
@@ -23,7 +23,7 @@ from server.forms.pieces import (
     TreatmentForm,
 )
 from server.forms.record import offer
-from server.history import form_warnings
+from server.history.part import form_warnings
 from server.links import Link, address
 from server.naming import failure_name
 from server.pages import go

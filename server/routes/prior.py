@@ -12,7 +12,7 @@ from server.forms.base import read_form
 from server.forms.verdicts import PriorForm
 from server.links import address
 from server.pages import show
-from server.priors import drop_prior, keep_prior, read_prior, shipped_prior
+from server.verdict.priors import drop_prior, keep_prior, read_prior, shipped_prior
 
 Sent = Annotated[FormData, Depends(read_form)]
 SAID = {

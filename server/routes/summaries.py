@@ -8,16 +8,16 @@ from fastapi.responses import Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
-from server import summaries
 from server.database import SessionDep
 from server.forms.base import read_form
 from server.forms.summaries import PictureForm, SummaryForm
 from server.links import address
 from server.naming import failure_name
 from server.pages import go, show
-from server.pdf import NoPdf
-from server.scope import Scope, read_scope, trail
-from server.summary_pictures import Picture, pictures_of
+from server.summary import summaries
+from server.summary.pdf import NoPdf
+from server.summary.pictures import Picture, pictures_of
+from server.verdict.scope import Scope, read_scope, trail
 
 Sent = Annotated[FormData, Depends(read_form)]
 Pictures = list[tuple[Picture, PictureForm, str]]

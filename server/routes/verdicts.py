@@ -7,14 +7,14 @@ from fastapi.responses import RedirectResponse, Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
-from server import verdicts
 from server.database import SessionDep
 from server.forms.base import read_form
 from server.forms.verdicts import PersonVerdictForm
 from server.links import address
 from server.pages import show
-from server.scope import Scope, read_scope, with_site
-from server.verdict_view import verdict_page
+from server.verdict import verdicts
+from server.verdict.scope import Scope, read_scope, with_site
+from server.verdict.view import verdict_page
 
 Sent = Annotated[FormData, Depends(read_form)]
 Codes = Annotated[list[str] | None, Query()]

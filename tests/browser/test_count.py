@@ -9,8 +9,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 from sqlmodel import Session
 
-from server import counting
 from server.app import create_app
+from server.counting import counts as counting
 from server.settings import Settings
 from tests.browser.serving import served
 from tests.browser.watch import Watch, sideways_px

@@ -10,8 +10,8 @@ from fastapi import FastAPI
 from PIL import Image
 from sqlmodel import Session
 
-from server.measuring import Order, place_order
-from server.photos import Belongs, keep_photo
+from server.measuring.surroundings import Order, place_order
+from server.photos.keeping import Belongs, keep_photo
 from server.records import Face, Job, Measurement, Photo, ScaleRecord
 from tests.server.builders import keep, make_face
 
@@ -95,7 +95,7 @@ RESULT: dict[str, Any] = {
 
 def make_measurement(session: Session, app: FastAPI, photo: Photo, labels: Any = None, **overrides: Any) -> Measurement:
     """Keep a measurement whose label map is `labels`, uint8 (rows, cols); one wall strip."""
-    from server.examinations import png
+    from server.measuring.examinations import png
 
     store = app.state.store
     labels = np.ones((6, 9), np.uint8) if labels is None else labels

@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import FastAPI
 from sqlmodel import Session
 
-from server import jobs
+from server.measuring import jobs
 from tests.server.builders import make_face, make_fragment, make_part, make_photo
 from tests.server.conftest import Client
 from tests.server.photo_builders import make_measurement, make_scale

@@ -8,7 +8,7 @@ from fastapi import FastAPI
 from sqlalchemy import Engine
 from sqlmodel import Session, select
 
-from server import jobs
+from server.measuring import jobs
 from server.records import Job, Measurement, Photo
 from server.records.base import now
 from tests.server.builders import make_photo

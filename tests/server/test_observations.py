@@ -7,9 +7,9 @@ import pytest
 from sqlmodel import Session, col, select
 
 from analysis.catalogue import load_catalogue
-from server.observations import current_answers
 from server.records import Observation
-from server.scope import read_scope
+from server.verdict.answers import current_answers
+from server.verdict.scope import read_scope
 from tests.server.builders import make_face, make_failure, make_fragment, make_photo, make_site
 from tests.server.conftest import Client
 from tests.server.evidence_builders import make_answer

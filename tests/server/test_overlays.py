@@ -13,10 +13,10 @@ from PIL import Image
 from sqlmodel import Session
 
 from analysis import classes
-from server.overlays import bar_length_mm, face_window, flat, labels_on
-from server.patterns import LOOKS, ink, paint
+from server.measuring.overlays import bar_length_mm, face_window, flat, labels_on
+from server.measuring.patterns import LOOKS, ink, paint
+from server.measuring.strips import strips_of, ticks_of, title_of
 from server.records import Measurement, Photo
-from server.strips import strips_of, ticks_of, title_of
 from tests.server.builders import make_face, make_photo
 from tests.server.conftest import Client
 from tests.server.photo_builders import MAKER, RESULT, encoded, make_measurement

@@ -7,8 +7,8 @@ from urllib.parse import urlencode
 import pytest
 from sqlmodel import Session
 
+from server.history.search import PER_PAGE
 from server.records import Customer, FailureEntry
-from server.search import PER_PAGE
 from tests.server.builders import (
     keep,
     make_build,

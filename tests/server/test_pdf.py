@@ -8,8 +8,8 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from server import pdf
-from server.pdf import NoPdf, Resource, make_pdf
+from server.summary import pdf
+from server.summary.pdf import NoPdf, Resource, make_pdf
 
 PAGE = "<html><head><title>Ti</title></head><body><h1>Bond 48 % µm² “ü” Привет</h1>{}</body></html>"
 

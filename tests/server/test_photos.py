@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from sqlmodel import Session, select
 
-from server.photos import plain_name
+from server.photos.keeping import plain_name
 from server.records import Photo, Treatment
 from tests.server.builders import keep, make_face
 from tests.server.conftest import Client

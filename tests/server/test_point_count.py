@@ -12,8 +12,8 @@ from sqlmodel import Session, SQLModel, select
 from analysis.caveats import WARNINGS
 from analysis.countgrid import lay_grid
 from analysis.polygons import inside
-from server import counting
-from server.count_result import compare, hint
+from server.counting import counts as counting
+from server.counting.result import compare, hint
 from server.records import Measurement, Photo, PointCount, PointCountDraft
 from tests.server.builders import make_face, make_photo
 from tests.server.conftest import Client

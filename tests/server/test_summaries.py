@@ -11,10 +11,10 @@ from pypdf import PdfReader
 from sqlmodel import Session, select
 
 from analysis.cautions import CAN_HURT
-from server import summaries
-from server.pdf import NoPdf
 from server.records import Customer, Face, Measurement, Summary
-from server.summary_words import face_words, percent, sentence
+from server.summary import summaries
+from server.summary.pdf import NoPdf
+from server.summary.words import face_words, percent, sentence
 from tests.server.builders import (
     keep,
     make_build,

@@ -12,12 +12,12 @@ from sqlmodel import Session, col, select
 from analysis.catalogue import MODES
 from analysis.cautions import CAN_HURT
 from server.pages import STATIC
-from server.priors import read_prior
 from server.records import PersonVerdict, VerdictRecord
-from server.scope import read_scope
-from server.verdict_view import BAR_WIDTH, draw_bar
-from server.verdicts import gather, weigh_scope
-from server.whole import SiteVerdict, whole_verdict
+from server.verdict.priors import read_prior
+from server.verdict.scope import read_scope
+from server.verdict.verdicts import gather, weigh_scope
+from server.verdict.view import BAR_WIDTH, draw_bar
+from server.verdict.whole import SiteVerdict, whole_verdict
 from tests.server.builders import make_face, make_failure, make_fragment, make_part, make_site
 from tests.server.conftest import Client
 from tests.server.evidence_builders import make_answer, make_measurement

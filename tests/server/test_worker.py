@@ -10,10 +10,10 @@ import pytest
 from fastapi import FastAPI
 from sqlmodel import Session, select
 
-from server import worker
+from server.measuring import worker
+from server.measuring.worker import Supervisor
 from server.records import Job, Measurement
 from server.settings import Settings
-from server.worker import Supervisor
 from tests.server.builders import make_photo
 from tests.server.conftest import Client
 from tests.server.photo_builders import encoded, make_real_photo, make_scale, order_real

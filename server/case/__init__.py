@@ -1,0 +1,1 @@
+"""The case page: all of one failure, in working order."""

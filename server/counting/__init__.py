@@ -1,0 +1,1 @@
+"""The count by hand on the page and in the record."""

@@ -1,0 +1,1 @@
+"""A part through its life: timeline, list, bench."""

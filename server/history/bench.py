@@ -1,0 +1,155 @@
+"""What waits on the bench: inspections due, failures without a verdict, missing pieces, measurings, recent parts."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fastapi import Request
+from sqlmodel import Session, col, exists, func, or_, select
+
+from server.case.current import failure_entries, loose_pieces
+from server.history.search import PartRow, part_rows
+from server.history.state import part_state
+from server.links import address
+from server.naming import failure_name
+from server.pages import day
+from server.records import (
+    Build,
+    Failure,
+    Fragment,
+    Inspection,
+    Job,
+    Part,
+    PersonVerdict,
+    Photo,
+    Revision,
+    Service,
+    VerdictRecord,
+)
+from server.wording import words
+
+AHEAD_DAYS, SHOWN, RECENT = 14, 12, 6
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One line: what waits, where it leads, and what stands beside it."""
+
+    words: str
+    address: str
+    beside: str = ""
+    late: bool = False
+
+
+@dataclass(frozen=True)
+class BenchPage:
+    """All that the bench prints; every list is cut to what fits a glance and says how many more there are."""
+
+    empty: bool
+    warnings: list[Waiting]
+    inspections: list[Waiting]
+    unjudged: list[Waiting]
+    unjudged_more: int
+    jobs: list[Waiting]
+    recent: list[PartRow]
+
+
+def bench_page(request: Request, session: Session) -> BenchPage:
+    """Return the bench as it is today."""
+    newest = session.exec(select(Part, part_state()).order_by(col(Part.id).desc()).limit(RECENT)).all()
+    unjudged, more = _unjudged(request, session)
+    return BenchPage(
+        not newest,
+        _missing(request, session),
+        _inspections(request, session),
+        unjudged,
+        more,
+        _jobs(request, session),
+        part_rows(request, session, [(part, state) for part, state in newest]),
+    )
+
+
+def _missing(request: Request, session: Session) -> list[Waiting]:
+    broken = (
+        select(Failure.id, Part.id, Part.name)
+        .join(Revision, col(Failure.revision_id) == col(Revision.id))
+        .join(Part, col(Revision.part_id) == col(Part.id))
+        .where(exists(select(Fragment.id).where(Fragment.failure_id == Failure.id)))
+    )
+    named = {failure_id: name for failure_id, _, name in session.exec(broken).all()}
+    return [
+        Waiting(piece.words, address(request, "failure", failure_id=failure_id) + "#pieces", named[failure_id])
+        for failure_id, pieces in loose_pieces(session, named).items()
+        for piece in pieces
+    ]
+
+
+def _inspections(request: Request, session: Session) -> list[Waiting]:
+    today = date.today()
+    due = (
+        select(Inspection, Part.name)
+        .join(Service, col(Inspection.service_id) == col(Service.id))
+        .join(Build, col(Service.build_id) == col(Build.id))
+        .join(Revision, col(Build.revision_id) == col(Revision.id))
+        .join(Part, col(Revision.part_id) == col(Part.id))
+        .where(
+            col(Inspection.done_on).is_(None),
+            col(Service.removed_on).is_(None),
+            ~exists(select(Failure.id).where(Failure.service_id == Service.id)),
+            Inspection.due_on <= today + timedelta(AHEAD_DAYS),
+        )
+        .order_by(col(Inspection.due_on), col(Inspection.id))
+    )
+    return [
+        Waiting(
+            name,
+            address(request, "inspection_edit", inspection_id=look.id),
+            f"due {day(look.due_on)}" + (f", {(today - look.due_on).days} days ago" if look.due_on < today else ""),
+            look.due_on < today,
+        )
+        for look, name in session.exec(due).all()
+    ]
+
+
+def _unjudged(request: Request, session: Session) -> tuple[list[Waiting], int]:
+    judged = or_(
+        exists(select(VerdictRecord.id).where(VerdictRecord.failure_id == Failure.id)),
+        exists(select(PersonVerdict.id).where(PersonVerdict.failure_id == Failure.id)),
+    )
+    total = session.exec(select(func.count()).select_from(Failure).where(~judged)).one()
+    query = (
+        select(Failure, Part.name)
+        .join(Revision, col(Failure.revision_id) == col(Revision.id))
+        .join(Part, col(Revision.part_id) == col(Part.id))
+        .where(~judged)
+        .order_by(col(Failure.id).desc())
+        .limit(SHOWN)
+    )
+    found = session.exec(query).all()
+    said = failure_entries(session, [failure.id for failure, _ in found])
+    lines = [
+        Waiting(
+            f"{name}: {failure_name(failure)}",
+            address(request, "failure", failure_id=failure.id),
+            f"found {day(said[failure.id or 0][-1].found_on)}",
+        )
+        for failure, name in found
+    ]
+    return lines, total - len(lines)
+
+
+def _jobs(request: Request, session: Session) -> list[Waiting]:
+    running = (
+        select(Job, Photo.file_name)
+        .join(Photo, col(Job.photo_id) == col(Photo.id))
+        .where(col(Job.state).in_(["waiting", "running"]))
+        .order_by(col(Job.id))
+        .limit(SHOWN)
+    )
+    return [
+        Waiting(
+            name,
+            address(request, "job", job_id=job.id),
+            words(job.state, "job") + (f", {job.share_done:.0%}" if job.state == "running" else ""),
+        )
+        for job, name in session.exec(running).all()
+    ]

@@ -1,0 +1,1 @@
+"""Accepting photos, pictures derived from them, and their preparing: scale and outline."""

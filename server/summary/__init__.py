@@ -1,0 +1,1 @@
+"""The summary for a customer: wording, pictures, PDF."""
