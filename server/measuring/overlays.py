@@ -134,8 +134,10 @@ def _flat(settings: Settings, store: Store, measurement: Measurement, photo: Pho
     read = read_photo(store.read(photo.sha256), limits_of_kept(settings, photo), max_side_px=whole_side)
     size = (round((right - left) / shown_px), round((bottom - top) / shown_px))
     # Read at about the size wanted, so this cuts out the window and evens out the rounding of the reading.
-    box = tuple(value / read.px_per_pixel for value in window)
-    picture = Image.fromarray(read.srgb).resize(size, Image.Resampling.BICUBIC, box)
+    k = read.px_per_pixel
+    picture = Image.fromarray(read.srgb).resize(
+        size, Image.Resampling.BICUBIC, (left / k, top / k, right / k, bottom / k)
+    )
     labels = labels_in(store, measurement, window, size)
     for name in LOOKS:
         part = Image.fromarray(paint(labels, name))
