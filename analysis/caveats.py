@@ -9,7 +9,7 @@ REASONS: Final = {
     "no_contact": "No road of the layer lies in this face, so there is no contact area to take a share of.",
     "outer_surface": "This is an outer surface: it has no walls, gaps, layer planes or bonded area to measure.",
     "fracture_face": "This is a fracture face: rub marks are measured on outer surfaces.",
-    "rub_not_measured": "Rub marks are not measured by this version; say what you see instead.",
+    "rub_not_measured": "No rub mark could be measured here; say what you see instead.",
     "no_mate": "No photo of the mating face was given.",
     "mate_without_scale": "The mating face's photo has no scale: give its µm per px.",
     "mate_unread": "The mating face's photo can't be used.",

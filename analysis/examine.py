@@ -15,7 +15,7 @@ from analysis.areas import contact_areas
 from analysis.caveats import reason
 from analysis.classes import OUTSIDE
 from analysis.explain import MATE_KEYS, RUB_KEYS, empty_result, explain_fracture, explain_outer
-from analysis.gaps import MeasuredWall, measure_wall, wall_json
+from analysis.gaps import Gaps, MeasuredWall, find_gaps, measure_wall, missing_along, stamp_gaps, wall_json
 from analysis.half import Half, RequestRefused, Roads, outline_of, read_half, side_wanted
 from analysis.intervals import Spread, find_spread
 from analysis.mating import fit_mate
@@ -25,10 +25,11 @@ from analysis.outline import Outline, OutlineRefused, outline_mask
 from analysis.pairing import combine, parted
 from analysis.photo import Photo, PhotoLimits, PhotoRefused, read_photo
 from analysis.planes import find_planes, planes_json
+from analysis.rubbing import measure_rub
 from analysis.scale import Scale, ScaleRefused, check_scale, scale_from_um_per_px
 from analysis.shares import fraction_json, label_map, share_json
 from analysis.verdict import weigh
-from analysis.walls import strip, trace_walls
+from analysis.walls import Wall, strip, trace_walls
 from analysis.workview import FaceTooSmall
 
 __all__ = ["Examination", "ExamineRequest", "RequestRefused", "WallStrip", "examine"]
@@ -120,7 +121,9 @@ def examine(request: ExamineRequest, progress: Progress | None = None) -> Examin
     _check(request)
     tell("photo", 0.0)
     begun = time.perf_counter()
-    wanted = side_wanted(request.photo, request.um_per_px, request.line_width_mm)
+    wanted = None
+    if request.surface == "fracture":
+        wanted = side_wanted(request.photo, request.um_per_px, request.line_width_mm)
     photo = read_photo(request.photo, request.limits, max_side_px=wanted)
     decoded = time.perf_counter()
     scale = scale_from_um_per_px(request.um_per_px, request.scale_relative_sd)
@@ -175,7 +178,8 @@ def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progres
         mixed = combine(half.view, half.reading, half.known, mate.view, mate.reading, mate.known, affine)
         half = replace(half, reading=mixed)
     tell("measures", 0.8)
-    walls, spread = _measure(half, request.roads, 1 if paired is None else 2, result)
+    half, traced, gaps = _with_gaps(half, request.roads)
+    walls, spread = _measure(half, request.roads, 1 if paired is None else 2, (traced, gaps), result)
     if paired is not None:
         _agree(half, walls, *paired, request.line_width_mm, result)
     explain_fracture(result, half, request.roads)
@@ -217,8 +221,16 @@ def _mate_half(request: ExamineRequest) -> tuple[Half | None, str]:
         return None, f"{reason('mate_unread')} {error}"
 
 
+def _with_gaps(half: Half, roads: Roads) -> tuple[Half, list[Wall], list[Gaps]]:
+    """The walls with their gaps, and the reading with the gaps' roads called missing."""
+    walls = trace_walls(half.view, half.walls)
+    missing = missing_along(half.view, half.reading, walls, roads.band_share)
+    gaps = [find_gaps(half.view, wall, one) for wall, one in zip(walls, missing, strict=True)]
+    return replace(half, reading=stamp_gaps(half.view, half.walls, half.reading, walls, gaps)), walls, gaps
+
+
 def _measure(
-    half: Half, roads: Roads, readings: int, result: dict[str, Any]
+    half: Half, roads: Roads, readings: int, traced: tuple[list[Wall], list[Gaps]], result: dict[str, Any]
 ) -> tuple[list[MeasuredWall], Spread | None]:
     """Fill in shares, walls, gaps and planes."""
     view, unknown = half.view, half.unknown
@@ -230,8 +242,8 @@ def _measure(
         result["bonded_share_of_face"] = share_json(areas, spread)
         result["bonded_area_fraction"] = fraction_json(areas, spread)
     walls = [
-        measure_wall(view, half.walls, half.reading, areas.known, wall, roads.band_share)
-        for wall in trace_walls(view, half.walls)
+        measure_wall(view, half.walls, half.reading, areas.known, wall, gaps, roads.band_share)
+        for wall, gaps in zip(*traced, strict=True)
     ]
     result["walls"] = [wall_json(view, one) for one in walls]
     if walls:
@@ -296,5 +308,11 @@ def _examine_outer(request: ExamineRequest, photo: Photo, scale: Scale) -> Exami
         mask = outline_mask(outline, shape, photo.px_per_pixel)
     result = empty_result("outer", float(mask.sum()) * (scale.mm_per_px * photo.px_per_pixel) ** 2, outline)
     explain_outer(result)
-    result["reasons"] |= dict.fromkeys(RUB_KEYS, reason("rub_not_measured"))
-    return Examination(result, np.full((1, 1), OUTSIDE, np.uint8), photo.px_per_pixel)
+    rub = measure_rub(photo, scale)
+    if rub.rub_area_mm2 is not None:
+        result["rub_area_mm2"] = round(rub.rub_area_mm2, 4)
+    if rub.scratch_deg is not None:
+        result["scratch_deg"] = round(rub.scratch_deg, 2)
+    result["reasons"] |= {k: rub.reasons.get(k, reason("rub_not_measured")) for k in RUB_KEYS if result[k] is None}
+    cues = {"rubbed": rub.mask.astype(np.float32)}
+    return Examination(result, np.full((1, 1), OUTSIDE, np.uint8), photo.px_per_pixel, cues=cues)

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from analysis.bonding import BARE_P, BONDED_P, VOID_P, Reading
-from analysis.walls import Wall, WallField, strip
+from analysis.network import GAPS, load_networks, score
+from analysis.wall_cues import wall_cues
+from analysis.walls import RASTER, Wall, WallField, strip
 from analysis.workview import Bools, Workview
 
 CORE = 0.5  # share of the road's width, about its centre, on which "missing" is judged
+Along = npt.NDArray[np.floating]
+Gaps = tuple[tuple[float, float], ...]
+BLUR_ROADS = 0.3  # a gap's end is blunt over about this much
 SHORTEST_ROADS = 0.5  # a gap is at least half a road width long, by definition
 
 
@@ -22,26 +29,86 @@ class MeasuredWall:
     """A wall with its numbers; `gaps` as (start, end) in working px along the centreline, end may pass the length."""
 
     wall: Wall
-    gaps: tuple[tuple[float, float], ...]
+    gaps: Gaps
     continuity: float
     bonded_fraction: float | None
 
 
-def measure_wall(
-    view: Workview, field: WallField, reading: Reading, known: Bools, wall: Wall, band_share: float
-) -> MeasuredWall:
-    """Gaps, continuity and bonded fraction of one wall."""
-    missing = np.asarray(strip(reading.classes[..., VOID_P], wall, CORE * view.road_px)).mean(0)
-    gaps = find_runs(missing, SHORTEST_ROADS * view.road_px, view.road_px * 0.3)
+def missing_along(view: Workview, reading: Reading, walls: Sequence[Wall], band_share: float) -> list[Along]:
+    """For each wall the probability that its road is missing, one value a point of its centreline.
+
+    A reading without cues (a drawn one) answers with its own map of missing roads.
+    """
+    if reading.cues is None:
+        maps = reading.classes[..., VOID_P]
+        return [np.asarray(strip(maps, wall, CORE * view.road_px)).mean(0) for wall in walls]
+    tables = wall_cues(view, reading.cues, walls, band_share)
+    if not tables:
+        return []
+    together = np.concatenate(tables)
+    every = np.ones(len(together), bool)
+    scores = np.mean([score(together, every, n)[:, 0] for n in load_networks(GAPS)], axis=0)
+    found, first = [], 0
+    for wall, table in zip(walls, tables, strict=True):
+        one = 1 / (1 + np.exp(-scores[first : first + len(table)]))
+        first += len(table)
+        at = np.arange(len(wall.line_px)) / len(wall.line_px) * len(table)
+        found.append(np.interp(at, np.arange(len(table) + 1), np.append(one, one[0])))
+    return found
+
+
+def find_gaps(view: Workview, wall: Wall, missing: Along) -> Gaps:
+    """Gaps of one wall as (start, end) in working px along its centreline."""
     step = wall.length_px / len(wall.line_px)
-    lost = sum(end - start for start, end in gaps) * step
+    runs = find_runs(missing, SHORTEST_ROADS * view.road_px / step, BLUR_ROADS * view.road_px / step)
+    return tuple((start * step, end * step) for start, end in runs)
+
+
+def stamp_gaps(
+    view: Workview, field: WallField, reading: Reading, walls: Sequence[Wall], gaps: Sequence[Gaps]
+) -> Reading:
+    """The reading with each gap's whole road width called missing, and no road called missing on walls elsewhere."""
+    classes = reading.classes.copy()
+    on_wall = field.outline != RASTER
+    spared = classes[..., VOID_P] * on_wall
+    classes[..., BARE_P] += spared
+    classes[..., VOID_P] -= spared
+    for wall, found in zip(walls, gaps, strict=True):
+        if not found:
+            continue
+        here = np.argwhere(wall_mask(field, wall))
+        _, nearest = cKDTree(wall.line_px).query(here[:, ::-1])
+        along = nearest / len(wall.line_px) * wall.length_px
+        lost = np.zeros(len(here), bool)
+        for start, end in found:
+            lost |= (along >= start) & (along < end) | (along < end - wall.length_px)
+        classes[here[lost, 0], here[lost, 1]] = (0, 0, 1, 0)
+    return replace(reading, classes=classes * view.inside[..., None])
+
+
+def wall_mask(field: WallField, wall: Wall) -> Bools:
+    """The points that belong to a wall's road."""
     number = 0 if wall.outline == "outer" else int(wall.outline[4:]) + 1
-    here = (field.outline == number) & (field.index == wall.index) & known
+    return np.asarray((field.outline == number) & (field.index == wall.index))
+
+
+def measure_wall(
+    view: Workview,
+    field: WallField,
+    reading: Reading,
+    known: Bools,
+    wall: Wall,
+    gaps: Gaps,
+    band_share: float,
+) -> MeasuredWall:
+    """Continuity and bonded fraction of one wall with its gaps."""
+    here = wall_mask(field, wall) & known
     bonded = float(reading.classes[..., BONDED_P][here].sum())
     contact = bonded + float((reading.classes[..., BARE_P] + band_share * reading.classes[..., VOID_P])[here].sum())
+    lost = sum(end - start for start, end in gaps)
     return MeasuredWall(
         wall=wall,
-        gaps=tuple((start * step, end * step) for start, end in gaps),
+        gaps=gaps,
         continuity=float(np.clip(1 - lost / wall.length_px, 0, 1)),
         bonded_fraction=bonded / contact if contact >= view.road_px**2 else None,
     )

@@ -18,7 +18,8 @@ import numpy.typing as npt
 from analysis.workview import Floats
 
 SCORES = ("contact", "missing", "other", "bonded given contact", "hidden", "step")
-_FILE = Path(__file__).with_name("bonding_weights.npz")
+BONDING = Path(__file__).with_name("bonding_weights.npz")
+GAPS = Path(__file__).with_name("gap_weights.npz")
 _CLIP = 4.0  # standard deviations: a cue further out says no more
 _AT_ONCE = 65536  # points held in memory at a time
 
@@ -34,7 +35,7 @@ class Network:
 
 
 @cache
-def load_networks(path: Path = _FILE) -> tuple[Network, ...]:
+def load_networks(path: Path) -> tuple[Network, ...]:
     """The stored networks, alike but for where their training began; their scores are averaged."""
     with np.load(path) as stored:
         names = tuple(str(n) for n in stored["cue_names"])
@@ -58,7 +59,7 @@ def load_networks(path: Path = _FILE) -> tuple[Network, ...]:
 
 
 def score(cues: Floats, face: npt.NDArray[np.bool_], network: Network) -> Floats:
-    """Scores (n, len(SCORES)) of n points of one face.
+    """Scores (n, m) of n points of one face: `SCORES` of a place on the face, one for a place along a wall.
 
     Parameters
     ----------

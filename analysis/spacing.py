@@ -36,7 +36,7 @@ def depth_profile(view: Workview, wall_count: int) -> npt.NDArray[np.float64]:
     centre = np.array([rows.mean(), cols.mean()])
     sector = ((np.arctan2(rows - centre[0], cols - centre[1]) + np.pi) / (2 * np.pi) * 8).astype(int) % 8
     bins = int((wall_count + 1) / _STEP_ROADS)
-    at = sector * bins + np.minimum((depth / _STEP_ROADS).astype(int), bins - 1)
+    at = sector * bins + np.clip((depth / _STEP_ROADS).astype(int), 0, bins - 1)
     total = np.bincount(at, value[rows, cols], 8 * bins).reshape(8, bins)
     count = np.bincount(at, minlength=8 * bins).reshape(8, bins)
     smooth = [ndimage.gaussian_filter1d(a, 2.0, axis=1, mode="nearest") for a in (total, count.astype(float))]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from scipy import ndimage
 
@@ -19,7 +21,7 @@ def texture_cues(fine: Floats, tangent: Floats, inside: Bools, road_px: float) -
     """
     road = road_px * FINE
     blurred = [ndimage.gaussian_filter(fine, s * road, truncate=2.5) for s in _SCALES]
-    bands = [fine - blurred[0], *(a - b for a, b in zip(blurred[:-1], blurred[1:], strict=True))]
+    bands = [a - b for a, b in pairwise([fine, *blurred])]
     face = inside.astype(np.float32)
     out: dict[str, Floats] = {}
     for number, band in enumerate(bands):
@@ -38,10 +40,11 @@ def _directed(blurred: list[Floats], tangent: Floats, face: Floats, road_px: flo
     out: dict[str, Floats] = {}
     cos, sin = np.cos(tangent), np.sin(tangent)
     for number, image in ((0, blurred[0]), (1, blurred[2])):
-        dy, dx = np.gradient(image)
+        dy, dx = (np.asarray(slope, np.float32) for slope in np.gradient(image))
         yy, xx, xy = _pool(dy * dy), _pool(dx * dx), _pool(dx * dy)
-        along = _log_mean(cos * cos * xx + 2 * cos * sin * xy + sin * sin * yy, face, 0.35 * road_px)
-        across = _log_mean(sin * sin * xx - 2 * cos * sin * xy + cos * cos * yy, face, 0.35 * road_px)
+        on = np.asarray(cos * cos * xx + 2 * cos * sin * xy + sin * sin * yy, np.float32)
+        off = np.asarray(sin * sin * xx - 2 * cos * sin * xy + cos * cos * yy, np.float32)
+        along, across = (_log_mean(v, face, 0.35 * road_px) for v in (on, off))
         out[f"along{number}"] = along
         out[f"along_over_across{number}"] = along - across
     return out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -56,7 +57,7 @@ def signed_distance(shape: tuple[int, int], polygon: Points) -> Floats:
     distance -= np.sign(distance) * 0.5
     rows, cols = shape
     pooled = distance.reshape(rows, 2, cols, 2).mean((1, 3)) / 2
-    return pooled.astype(np.float32)
+    return np.asarray(pooled, np.float32)
 
 
 def find_walls(view: Workview, wall_count: int, spacing_px: float) -> WallField:
@@ -70,10 +71,13 @@ def find_walls(view: Workview, wall_count: int, spacing_px: float) -> WallField:
     number = np.clip(np.rint(place), 0, max(wall_count - 1, 0))
     off = np.abs(stack - half - number * spacing_px) / view.road_px
     nearest = off.argmin(0)
-    take = lambda a: np.take_along_axis(a, nearest[None], 0)[0]  # noqa: E731 - the same look-up three times
+
+    def take(stacked: npt.NDArray[np.floating]) -> npt.NDArray[np.floating]:
+        return np.asarray(np.take_along_axis(stacked, nearest[None], 0)[0])
+
     offset = take(off).astype(np.float32)
     on_wall = view.inside & (offset <= 0.5) & (wall_count > 0)
-    depth = np.where(view.inside, stack.min(0) / view.road_px, 0).astype(np.float32)
+    depth = np.where(view.inside, np.maximum(stack.min(0), 0) / view.road_px, 0).astype(np.float32)
     smooth = ndimage.gaussian_filter(take(stack), 1.0)
     dy, dx = np.gradient(smooth)
     return WallField(
@@ -136,7 +140,7 @@ def _even(line: Points) -> tuple[Points, float]:
     return np.c_[np.interp(at, along, closed[:, 0]), np.interp(at, along, closed[:, 1])], float(along[-1])
 
 
-def strip(values: npt.NDArray[np.generic], wall: Wall, width_px: float, order: int = 1) -> npt.NDArray[np.generic]:
+def strip(values: npt.NDArray[Any], wall: Wall, width_px: float, order: int = 1) -> npt.NDArray[Any]:
     """Read a picture along a wall: (depth, along), row 0 on the outline's side, one column a working px.
 
     `values` (rows, cols) or (rows, cols, k) on the working grid; the strip is `width_px` wide.
@@ -152,7 +156,7 @@ def strip(values: npt.NDArray[np.generic], wall: Wall, width_px: float, order: i
     xy = wall.line_px[None] + across[:, None, None] * inward[None]
     where = np.stack([xy[..., 1], xy[..., 0]])
     if values.ndim == 2:
-        return ndimage.map_coordinates(values, where, order=order, mode="nearest")
+        return np.asarray(ndimage.map_coordinates(values, where, order=order, mode="nearest"))
     return np.stack(
         [ndimage.map_coordinates(values[..., k], where, order=order, mode="nearest") for k in range(values.shape[2])],
         -1,

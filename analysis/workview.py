@@ -54,11 +54,11 @@ class Workview:
 
     def to_photo(self, points: Points) -> Points:
         """Working (x, y) to photo px (x, y)."""
-        return (np.asarray(points, float) + 0.5) * self.step - 0.5 + np.asarray(self.origin_px)
+        return np.asarray((np.asarray(points, float) + 0.5) * self.step - 0.5 + np.asarray(self.origin_px))
 
     def from_photo(self, points: Points) -> Points:
         """Photo px (x, y) to working (x, y)."""
-        return (np.asarray(points, float) - np.asarray(self.origin_px) + 0.5) / self.step - 0.5
+        return np.asarray((np.asarray(points, float) - np.asarray(self.origin_px) + 0.5) / self.step - 0.5)
 
 
 _DECODE = np.where(

@@ -17,14 +17,18 @@ import numpy.typing as npt
 from PIL import Image
 from scipy.optimize import nnls
 
-from analysis import bonding
+from analysis import bonding, gaps
 from analysis.examine import Examination, ExamineRequest, examine
 from analysis.intervals import Z90
-from analysis.network import load_networks
+from analysis.network import BONDING, GAPS, load_networks
 
 Rows = npt.NDArray[np.float64]
 AIM = 0.92  # share of faces to be held: the middle of 0.85 to 0.97, a little to the safe side
 TERMS = ("floor", "doubt", "middle", "threshold")
+_HEAD = (
+    "# Fitted by analysis/training/fit_intervals.py on faces that the networks had not seen.",
+    "# Reader's standard deviation: floor + doubt * doubt + middle * sqrt(v (1 - v)) + threshold * threshold part.",
+)
 _TARGET = Path(__file__).parents[1] / "interval_calibration.txt"
 
 
@@ -98,8 +102,12 @@ def main() -> None:
     where = fold_of(faces, folds)
     found: dict[str, Examination] = {}
     for fold in range(folds):
-        networks = load_networks(args.weights / f"fold{fold}.npz")
-        bonding.load_networks = lambda networks=networks: networks  # type: ignore[assignment,misc]
+        stored = {
+            BONDING: load_networks(args.weights / f"fold{fold}.npz"),
+            GAPS: load_networks(args.weights / f"gaps{fold}.npz"),
+        }
+        for module in (bonding, gaps):
+            setattr(module, "load_networks", stored.__getitem__)  # noqa: B010
         for face in faces:
             if where[face.name] != fold:
                 continue
@@ -109,8 +117,7 @@ def main() -> None:
                 print(f"{face.name} refused: {error}")
                 continue
             (args.out / f"{face.name}.json").write_text(json.dumps(found[face.name].result))
-    lines = ["# Fitted by analysis/training/fit_intervals.py on faces that the networks had not seen.",
-             "# Reader's standard deviation = floor + doubt * doubt + middle * sqrt(v (1 - v)) + threshold * threshold part."]  # fmt: skip
+    lines = list(_HEAD)
     for place, key in enumerate(("bonded_share_of_face", "bonded_area_fraction")):
         lines += _fit_one(key, place, faces, found)
     lines.append("sampling 0")

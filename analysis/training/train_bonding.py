@@ -4,15 +4,12 @@ POINTS is what `analysis.training.practice` wrote, of rendered faces (`analysis.
 With --fold the practice faces are split by face (a mate and its re-lit copies go with it) and the scores of the faces
 left out are written: what `fit_intervals` and every quoted error rest on. With --final all faces but
 `practice.HELD_OUT` are used and `bonding_weights.npz` is written, to be laid beside `analysis/network.py`.
-
-Needs jax (`pip install jax`). Same files, seeds and machine: same weights.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,11 +22,7 @@ import numpy.typing as npt
 
 from analysis.network import SCORES, Network, score
 from analysis.training.practice import HELD_OUT
-
-FIRST, LAST, FOUND = 64, 48, 24  # widths: reading a point, judging it, summing up the face
-BATCH, SAMPLE = 16, 384  # faces a step, points of each
-PRACTICE = "faces-"  # prefix of the practice faces' files; the rest are rendered by this project
-Weights = dict[str, tuple[Any, Any]]
+from analysis.training.set_network import PRACTICE, split, store, train
 
 
 @dataclass(frozen=True)
@@ -46,15 +39,11 @@ class Points:
     band_share: float
     facts: dict[str, str]
 
-    @property
-    def practice(self) -> bool:
-        """One of the practice faces, not a rendered one."""
-        return self.face.startswith(PRACTICE)
-
 
 def load_points(folder: Path) -> tuple[list[Points], tuple[str, ...]]:
     """All files of a folder in order of name, and the cues' names."""
-    found, names = [], ()
+    found: list[Points] = []
+    names: tuple[str, ...] = ()
     for path in sorted(folder.glob("*.npz")):
         with np.load(path) as z:
             names = tuple(str(n) for n in z["cue_names"])
@@ -68,42 +57,10 @@ def load_points(folder: Path) -> tuple[list[Points], tuple[str, ...]]:
     return found, names
 
 
-def start_weights(cues: int, seed: int) -> Weights:
-    """He-scaled normal kernels, zero biases."""
-    rng = np.random.default_rng(seed)
-    shapes = {
-        "a": (cues, FIRST), "b": (FIRST, FIRST), "p": (FIRST, FOUND), "c": (2 * FOUND, FOUND),
-        "d": (FIRST + FOUND, LAST), "e": (LAST, LAST), "o": (LAST, len(SCORES)),
-    }  # fmt: skip
-    return {
-        name: (
-            (rng.normal(0, np.sqrt((0.3 if name == "o" else 2.0) / a), (a, b))).astype(np.float32),
-            np.zeros(b, np.float32),
-        )
-        for name, (a, b) in shapes.items()
-    }
-
-
-def forward(weights: Weights, cues: Any, key: Any) -> Any:
-    """Scores (faces, points, len(SCORES)) of standardised cues; the same sums as `analysis.network`."""
-
-    def layer(name: str, values: Any) -> Any:
-        return values @ weights[name][0] + weights[name][1]
-
-    relu = jax.nn.relu
-    points = relu(layer("b", relu(layer("a", cues))))
-    found = layer("p", points)
-    both = jnp.concatenate([found.mean(-2), jnp.sqrt(found.var(-2) + 1e-4)], -1)
-    summary = relu(layer("c", both))
-    summary = summary * jax.random.bernoulli(key, 0.8, summary.shape) / 0.8
-    summary = jnp.broadcast_to(summary[:, None], (*points.shape[:2], summary.shape[-1]))
-    return layer("o", relu(layer("e", relu(layer("d", jnp.concatenate([points, summary], -1))))))
-
-
-def loss(weights: Weights, batch: tuple[Any, ...], key: Any) -> Any:
+def loss(scores: Any, truths: tuple[Any, ...]) -> Any:
     """Cross entropies, and the squared error of each face's bonded fraction: a face must come out right as a whole."""
-    cues, kind, hidden, step = batch
-    scores = forward(weights, cues, key)
+    kind, hidden, step = truths
+    kind = kind.astype(jnp.int32)
     known = 1 - hidden
     place = jnp.where(kind <= 1, 0, kind - 1)
     logs = jax.nn.log_softmax(scores[..., :3])
@@ -118,87 +75,6 @@ def loss(weights: Weights, batch: tuple[Any, ...], key: Any) -> Any:
     for plane, truth in ((4, hidden), (5, step)):
         total += 0.2 * (jnp.logaddexp(0, scores[..., plane]) - truth * scores[..., plane]).mean()
     return total
-
-
-@jax.jit
-def advance(state: tuple[Any, ...], count: Any, rate: Any, batch: tuple[Any, ...], key: Any) -> tuple[Any, Any]:
-    """One step of Adam with decoupled weight decay, and a running mean of the weights."""
-    weights, first, second, mean = state
-    value, slope = jax.value_and_grad(loss)(weights, batch, key)
-    first = jax.tree.map(lambda m, g: 0.9 * m + 0.1 * g, first, slope)
-    second = jax.tree.map(lambda v, g: 0.99 * v + 0.01 * g * g, second, slope)
-
-    def move(p: Any, m: Any, v: Any) -> Any:
-        change = m / (1 - 0.9**count) / (jnp.sqrt(v / (1 - 0.99**count)) + 1e-6)
-        return p - rate * (change + (0.02 * p if p.ndim > 1 else 0))
-
-    weights = jax.tree.map(move, weights, first, second)
-    mean = jax.tree.map(lambda e, p: 0.995 * e + 0.005 * p, mean, weights)
-    return (weights, first, second, mean), value
-
-
-def standard(faces: Sequence[Points]) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
-    """Mean and spread of each cue over an even sample of the training faces."""
-    rng = np.random.default_rng(0)
-    cues = np.concatenate([f.cues[rng.integers(0, len(f.cues), 400)] for f in faces]).astype(np.float32)
-    return cues.mean(0), cues.std(0) + 1e-3
-
-
-def train(faces: Sequence[Points], names: tuple[str, ...], steps: int, seed: int, weight: float) -> Network:
-    """Train one network; a practice face is drawn `weight` times as often as a rendered one."""
-    middle, spread = standard(faces)
-    rng = np.random.default_rng(seed)
-    weights = jax.tree.map(jnp.asarray, start_weights(len(middle), seed))
-    zero = jax.tree.map(jnp.zeros_like, weights)
-    state, key = (weights, zero, zero, weights), jax.random.PRNGKey(seed)
-    often = np.array([weight if f.practice else 1.0 for f in faces])
-    begun, running = time.time(), 0.0
-    for count in range(1, steps + 1):
-        drawn = rng.choice(len(faces), BATCH, p=often / often.sum())
-        batch = _batch([faces[k] for k in drawn], middle, spread, rng)
-        rate = 3e-3 * min(1, count / 100) * (0.5 * (1 + np.cos(np.pi * count / steps)) + 0.01)
-        key, drop = jax.random.split(key)
-        state, value = advance(state, float(count), rate, batch, drop)
-        running = float(value) if count == 1 else 0.99 * running + 0.01 * float(value)
-        if count % 500 == 0:
-            print(f"  {count} loss {running:.4f} after {time.time() - begun:.0f} s", flush=True)
-    layers = {name: (np.asarray(k), np.asarray(b)) for name, (k, b) in state[3].items()}
-    return Network(layers, middle, spread, names)
-
-
-def _batch(faces: Sequence[Points], middle: Any, spread: Any, rng: np.random.Generator) -> tuple[Any, ...]:
-    """Points of each face; cues shifted a little face by face and point by point, some left out altogether."""
-    at = [rng.integers(0, len(f.cues), SAMPLE) for f in faces]
-    cues = np.stack(
-        [np.clip((f.cues[i].astype(np.float32) - middle) / spread, -4, 4) for f, i in zip(faces, at, strict=True)]
-    )
-    count, width = len(faces), cues.shape[-1]
-    cues += rng.normal(0, 0.12, (count, 1, width)) + 0.06 * rng.standard_normal(cues.shape, np.float32)
-    cues *= rng.random((count, 1, width)) > 0.08
-    kind, hidden, step = (
-        np.stack([getattr(f, n)[i] for f, i in zip(faces, at, strict=True)]) for n in ("kind", "hidden", "step")
-    )
-    return cues.astype(np.float32), kind.astype(np.int32), hidden.astype(np.float32), step.astype(np.float32)
-
-
-def split(faces: Sequence[Points], folds: int) -> dict[str, int]:
-    """Fold of each practice face, spread evenly over mode and profile."""
-    kinds = {f.face: (f.facts["primary"], f.facts["profile"], f.face) for f in faces if f.practice}
-    return {name: place % folds for place, name in enumerate(sorted(kinds, key=lambda n: kinds[n]))}
-
-
-def store(networks: Sequence[Network], path: Path) -> None:
-    """Keep the networks as float16: rounding changes no score by more than a few thousandths."""
-    out: dict[str, Any] = {
-        "members": len(networks),
-        "cue_names": networks[0].cue_names,
-        "middle": networks[0].middle,
-        "spread": networks[0].spread,
-    }
-    for k, network in enumerate(networks):
-        for name, (kernel, bias) in network.layers.items():
-            out[f"{k}.{name}.kernel"], out[f"{k}.{name}.bias"] = kernel.astype(np.float16), bias.astype(np.float16)
-    np.savez_compressed(path, **out)
 
 
 def unseen_scores(networks: Sequence[Network], face: Points) -> Any:
@@ -227,13 +103,14 @@ def report(faces: Sequence[Points], found: dict[str, Any]) -> None:
     for f, share, true, fraction, true_fraction in rows:
         print(
             f"  {f.face} {f.facts['profile']:8s}{f.facts['primary']:19s}{f.facts['colour']:10s} share {share:.3f} of "
-            f"{true:.3f} ({share - true:+.3f}) fraction {fraction:.3f} of {true_fraction:.3f} ({fraction - true_fraction:+.3f})"
+            f"{true:.3f} ({share - true:+.3f}) fraction {fraction:.3f} of {true_fraction:.3f} "
+            f"({fraction - true_fraction:+.3f})"
         )
     for profile in ("easy", "typical", "hard", ""):
         part = [r for r in rows if r[0].facts["profile"].startswith(profile)]
         if part:
-            share = np.mean([abs(r[1] - r[2]) for r in part])
-            fraction = np.mean([abs(r[3] - r[4]) for r in part])
+            share = float(np.mean([abs(r[1] - r[2]) for r in part]))
+            fraction = float(np.mean([abs(r[3] - r[4]) for r in part]))
             print(
                 f"{profile or 'all':8s} {len(part):3d} faces: share off {share:.3f}, fraction off {fraction:.3f}",
                 flush=True,
@@ -260,7 +137,9 @@ def main() -> None:
     )
 
     def networks(chosen: list[Points], seed: int) -> list[Network]:
-        return [train(chosen, names, args.steps, seed + k, args.practice_weight) for k in range(args.members)]
+        how = (len(SCORES), loss, args.steps)
+        truths = ("kind", "hidden", "step")
+        return [train(chosen, names, truths, *how, seed + k, args.practice_weight) for k in range(args.members)]
 
     everything: dict[str, Any] = {}
     for fold in args.fold:

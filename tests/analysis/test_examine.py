@@ -137,18 +137,18 @@ class TestRefusals:
     @pytest.mark.parametrize(
         ("changes", "error", "words"),
         [
-            ({"um_per_px": 0.0}, ScaleRefused, ""),
-            ({"um_per_px": -3.0}, ScaleRefused, ""),
-            ({"um_per_px": 5000.0}, ScaleRefused, ""),
-            ({"line_width_mm": 0.004, "contact_band_mm": None, "layer_height_mm": 0.003}, ScaleRefused, ""),
+            ({"um_per_px": 0.0}, ScaleRefused, "0"),
+            ({"um_per_px": -3.0}, ScaleRefused, "negative"),
+            ({"um_per_px": 5000.0}, ScaleRefused, "wide"),
+            ({"line_width_mm": 0.004, "contact_band_mm": None, "layer_height_mm": 0.003}, ScaleRefused, "px wide"),
             ({"line_width_mm": 0.0}, RequestRefused, "line width"),
             ({"layer_height_mm": float("nan")}, RequestRefused, "layer height"),
             ({"contact_band_mm": 5.0}, RequestRefused, "contact band"),
             ({"wall_count": -1}, RequestRefused, "walls"),
             ({"outline": {"holes_px": []}}, RequestRefused, "outline_px"),
-            ({"outline": {"outline_px": [[10, 10], [90, 90], [90, 10], [10, 90]]}}, OutlineRefused, ""),
-            ({"photo": b"not a photo"}, PhotoRefused, ""),
-            ({"photo": b""}, PhotoRefused, ""),
+            ({"outline": {"outline_px": [[10, 10], [90, 90], [90, 10], [10, 90]]}}, OutlineRefused, "crosses"),
+            ({"photo": b"not a photo"}, PhotoRefused, "not a photo"),
+            ({"photo": b""}, PhotoRefused, "empty"),
         ],
     )
     def test_each_wrong_input_is_refused_by_name(self, changes: dict[str, Any], error: type, words: str) -> None:

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.gaps import find_runs, measure_wall, wall_json
+from analysis.gaps import find_gaps, find_runs, measure_wall, missing_along, stamp_gaps, wall_json
 from analysis.walls import find_walls, trace_walls
 from analysis.workview import ROAD_PX
 from tests.analysis.drawn_face import LINE_WIDTH_MM, ROAD_PHOTO_PX, angle_map, circle, radius_map, reading_of, view_of
@@ -14,7 +14,7 @@ CENTRE = (500.0, 500.0)
 RADIUS = 400.0
 
 
-def _measured(gaps: list[tuple[float, float]], wall_index: int = 0):  # noqa: ANN202
+def _measured(gaps: list[tuple[float, float]], wall_index: int = 0):
     """A disc of two walls, one of them missing between the given angles (degrees, clockwise on the photo)."""
     view = view_of(circle(CENTRE, RADIUS))
     depth = RADIUS / ROAD_PHOTO_PX - radius_map(view, CENTRE)
@@ -29,7 +29,12 @@ def _measured(gaps: list[tuple[float, float]], wall_index: int = 0):  # noqa: AN
     field = find_walls(view, 2, ROAD_PX)
     reading = reading_of(view, kind)
     walls = trace_walls(view, field)
-    return view, [measure_wall(view, field, reading, view.inside, wall, 0.7) for wall in walls]
+    found = [find_gaps(view, w, m) for w, m in zip(walls, missing_along(view, reading, walls, 0.7), strict=True)]
+    reading = stamp_gaps(view, field, reading, walls, found)
+    return view, [
+        measure_wall(view, field, reading, view.inside, wall, gaps, 0.7)
+        for wall, gaps in zip(walls, found, strict=True)
+    ]
 
 
 class TestMeasureWall:
