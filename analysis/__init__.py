@@ -1,15 +1,17 @@
 """From the photo of a broken printed part to a verdict, as plain arithmetic.
 
-The road, one room a stage; a stage never imports a later one:
+The road, one folder a stage; a stage never imports a later one:
 
-    photo -> scale -> outline -> straightened walls -> measures with intervals -> evidence -> verdict
-
-* `photo` turns bytes into an upright picture, or refuses them by name;
-* `scale` says how many micrometres a pixel is, and how sure that is;
-* `outline` finds or checks the polygon around the face and the holes in it;
-* the walls are unrolled along that polygon and each place on them is called bonded, bare, void or unknown;
-* the measures count those places; evidence and verdict weigh what was measured and what the person saw;
-* `examine` is the only room that knows all the others.
+* `common` what every stage may use: class codes, caveats, polygons as such;
+* `imaging` turns bytes into an upright picture or refuses them by name, and says how many micrometres a pixel is;
+* `outlines` finds or checks the polygon around the face and the holes in it;
+* `roads` crops the face to the resolution its roads need and unrolls its walls along the outline;
+* `welds` calls each place bonded, bare, void or unknown, from cues that can be shown;
+* `reading` puts the three together for one half;
+* `measures` counts those places: shares with intervals, gaps, planes, sections; the count by hand; the outer surface;
+* `halves` lays two mating faces on each other;
+* `evidence` weighs what was measured and what the person saw, up to the verdict;
+* `examine` is the only file that knows all the others; `training` makes the stored weights and is not used at run time.
 
 Nothing here touches the web, a database, the clock (but for the stage times) or the disk (but for reading a photo).
 

@@ -11,26 +11,26 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from analysis.areas import contact_areas
-from analysis.caveats import reason
-from analysis.classes import OUTSIDE
+from analysis.common.caveats import reason
+from analysis.common.classes import OUTSIDE
+from analysis.evidence.observations import from_measures
+from analysis.evidence.verdict import weigh
 from analysis.explain import MATE_KEYS, RUB_KEYS, empty_result, explain_fracture, explain_outer
-from analysis.gaps import Gaps, MeasuredWall, find_gaps, measure_wall, missing_along, stamp_gaps, wall_json
-from analysis.half import Half, RequestRefused, Roads, outline_of, read_half, side_wanted
-from analysis.intervals import Spread, find_spread
-from analysis.mating import fit_mate
-from analysis.mating_gaps import gap_agreement, gap_line
-from analysis.observations import from_measures
-from analysis.outline import Outline, OutlineRefused, outline_mask
-from analysis.pairing import combine, parted
-from analysis.photo import Photo, PhotoLimits, PhotoRefused, read_photo
-from analysis.planes import find_planes, planes_json
-from analysis.rubbing import measure_rub
-from analysis.scale import Scale, ScaleRefused, check_scale, scale_from_um_per_px
-from analysis.shares import fraction_json, label_map, share_json
-from analysis.verdict import weigh
-from analysis.walls import Wall, strip, trace_walls
-from analysis.workview import FaceTooSmall
+from analysis.halves.gaps import gap_agreement, gap_line
+from analysis.halves.mating import fit_mate
+from analysis.halves.pairing import combine, parted
+from analysis.imaging.photo import Photo, PhotoLimits, PhotoRefused, read_photo
+from analysis.imaging.scale import Scale, ScaleRefused, check_scale, scale_from_um_per_px
+from analysis.measures.areas import contact_areas
+from analysis.measures.gaps import Gaps, MeasuredWall, find_gaps, measure_wall, missing_along, stamp_gaps, wall_json
+from analysis.measures.intervals import Spread, find_spread
+from analysis.measures.planes import find_planes, planes_json
+from analysis.measures.rubbing import measure_rub
+from analysis.measures.shares import fraction_json, label_map, share_json
+from analysis.outlines.outline import Outline, OutlineRefused, outline_mask
+from analysis.reading.half import Half, RequestRefused, Roads, outline_of, read_half, side_wanted
+from analysis.roads.walls import Wall, strip, trace_walls
+from analysis.roads.workview import FaceTooSmall
 
 __all__ = ["Examination", "ExamineRequest", "RequestRefused", "WallStrip", "examine"]
 

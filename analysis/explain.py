@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from analysis.caveats import reason, warning
-from analysis.half import WALLS_ASSUMED, Half, Roads
-from analysis.outline import Outline
-from analysis.workview import ROAD_PX
+from analysis.common.caveats import reason, warning
+from analysis.outlines.outline import Outline
+from analysis.reading.half import WALLS_ASSUMED, Half, Roads
+from analysis.roads.workview import ROAD_PX
 
 MATE_KEYS = ("gap_agreement", "gap_agreement_by_chance", "mate_fit", "mate_affine")
 RUB_KEYS = ("rub_area_mm2", "scratch_deg")

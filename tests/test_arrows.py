@@ -7,23 +7,9 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 
-# The road through analysis/. A file imports from its own stage and from earlier ones, never from a later one.
-ROAD: dict[str, tuple[str, ...]] = {
-    "tools": ("bayes", "caveats", "classes", "pointcount", "polygons", "section", "words"),
-    "photo": ("photo",),
-    "scale": ("scale",),
-    "outline": ("outline", "outline_holes", "outline_refine", "outline_rough", "outline_search"),
-    "walls": ("walls", "workview"),
-    "bonding": ("bonding", "cues", "network", "profile", "texture", "unknown", "wall_cues"),
-    "one half": ("half", "spacing"),
-    "measures": ("areas", "countgrid", "facecount", "gaps", "intervals", "planes", "rubbing", "shares"),
-    "mating": ("mating", "mating_cues", "mating_gaps", "mating_maps", "mating_outline", "mating_search", "pairing"),
-    "evidence": ("both_halves", "catalogue", "observations", "scores", "weights"),
-    "verdict": ("causes", "cautions", "next_look", "verdict"),
-    "examine": ("examine", "explain"),
-    "command": ("command_measure",),
-}
-STAGE = {name: number for number, names in enumerate(ROAD.values()) for name in names}
+# The road through analysis/, one folder a stage; "" are the files that stand above them all.
+# A file imports from its own stage and from earlier ones, never from a later one.
+ROAD = ("common", "imaging", "outlines", "roads", "welds", "reading", "measures", "halves", "evidence", "")
 
 # No web, no database, no calendar, no temporary files: a stage is arithmetic on what it was given.
 BARRED = {
@@ -39,37 +25,45 @@ def imported(path: Path) -> set[str]:
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path}: write imports from the top, such as analysis.photo"
+            assert node.level == 0, f"{path}: write imports from the top, such as analysis.imaging.photo"
             names |= {f"{node.module}.{alias.name}" for alias in node.names} | {str(node.module)}
     return names
 
 
-def stages_of(path: Path) -> set[str]:
-    """Return the files of analysis/ that a file imports."""
-    parts = [name.split(".") for name in imported(path)]
-    return {name[1] for name in parts if name[0] == "analysis" and len(name) > 1 and name[1] in FILES}
+def stage(name: str) -> str:
+    """Return the folder of a dotted name such as analysis.welds.cues; "" for analysis.examine."""
+    return name.split(".")[1] if name.count(".") > 1 else ""
 
 
-FILES = {path.stem: path for path in sorted((ROOT / "analysis").glob("*.py")) if path.stem != "__init__"}
+def needs(path: Path) -> set[str]:
+    """Return the files of analysis/ that a file imports, as dotted names."""
+    return imported(path) & set(FILES)
 
 
-def test_every_file_of_analysis_has_its_place_on_the_road() -> None:
-    """A new file is given its stage in ROAD."""
-    assert set(FILES) <= set(STAGE)
+FILES = {
+    ".".join(path.relative_to(ROOT).with_suffix("").parts): path
+    for path in sorted((ROOT / "analysis").rglob("*.py"))
+    if path.stem != "__init__" and "training" not in path.parts
+}
+
+
+def test_every_folder_of_analysis_has_its_place_on_the_road() -> None:
+    """A new folder is given its stage here, and a folder that is gone is taken off."""
+    assert {stage(name) for name in FILES} == set(ROAD)
 
 
 @pytest.mark.parametrize("name", FILES)
 def test_a_stage_never_imports_a_later_one(name: str) -> None:
     """Data flow one way, from the photo to the verdict."""
-    later = {other for other in stages_of(FILES[name]) if STAGE.get(other, 0) > STAGE.get(name, 0)}
+    here = ROAD.index(stage(name))
 
-    assert not later
+    assert not {other for other in needs(FILES[name]) if ROAD.index(stage(other)) > here}
 
 
 def test_no_circle_of_imports_inside_a_stage() -> None:
     """Files of one stage can be put in an order too."""
-    left = {name: stages_of(path) - {name} for name, path in FILES.items()}
-    while free := [name for name, needs in left.items() if not needs & set(left)]:
+    left = {name: needs(path) - {name} for name, path in FILES.items()}
+    while free := [name for name, wanted in left.items() if not wanted & set(left)]:
         for name in free:
             del left[name]
 
@@ -84,9 +78,10 @@ def test_analysis_knows_no_web_no_record_and_no_calendar(path: Path) -> None:
 
 def test_only_examine_knows_all_stages() -> None:
     """The whole road is assembled in one file; the command and the server call that one."""
-    whole = {name for name in FILES if {"photo", "outline", "walls", "verdict"} <= stages_of(FILES[name])}
+    ends = {"imaging", "outlines", "measures", "halves", "evidence"}
+    whole = {name for name, path in FILES.items() if ends <= {stage(other) for other in needs(path)}}
 
-    assert whole == {"examine"}
+    assert whole == {"analysis.examine"}
 
 
 def test_records_know_nothing_of_pages() -> None:

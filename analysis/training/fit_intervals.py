@@ -17,10 +17,11 @@ import numpy.typing as npt
 from PIL import Image
 from scipy.optimize import nnls
 
-from analysis import bonding, gaps
 from analysis.examine import Examination, ExamineRequest, examine
-from analysis.intervals import Z90
-from analysis.network import BONDING, GAPS, load_networks
+from analysis.measures import gaps
+from analysis.measures.intervals import Z90
+from analysis.welds import bonding
+from analysis.welds.network import BONDING, GAPS, load_networks
 
 Rows = npt.NDArray[np.float64]
 AIM = 0.92  # share of faces to be held: the middle of 0.85 to 0.97, a little to the safe side
@@ -29,7 +30,7 @@ _HEAD = (
     "# Fitted by analysis/training/fit_intervals.py on faces that the networks had not seen.",
     "# Reader's standard deviation: floor + doubt * doubt + middle * sqrt(v (1 - v)) + threshold * threshold part.",
 )
-_TARGET = Path(__file__).parents[1] / "interval_calibration.txt"
+_TARGET = Path(__file__).parents[1] / "measures" / "interval_calibration.txt"
 
 
 def fold_of(faces: list[Path], folds: int) -> dict[str, int]:

@@ -17,12 +17,12 @@ import numpy.typing as npt
 from PIL import Image
 from scipy import ndimage
 
-from analysis.cues import measure_cues
+from analysis.roads.walls import Wall, find_walls, strip, trace_walls
+from analysis.roads.workview import Workview, make_workview
 from analysis.training.relight import relit
-from analysis.wall_cues import names as wall_cue_names
-from analysis.wall_cues import wall_cues
-from analysis.walls import Wall, find_walls, strip, trace_walls
-from analysis.workview import Workview, make_workview
+from analysis.welds.cues import measure_cues
+from analysis.welds.wall_cues import names as wall_cue_names
+from analysis.welds.wall_cues import wall_cues
 
 # Never trained on: the tests score these four (four colours, all profiles and modes).
 HELD_OUT = ("face_06", "face_12", "face_39", "face_47")

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
-from analysis.workview import FINE, Workview
+from analysis.roads.workview import FINE, Workview
 
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 

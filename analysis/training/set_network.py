@@ -14,7 +14,7 @@ import jax.numpy as jnp
 import numpy as np
 import numpy.typing as npt
 
-from analysis.network import Network
+from analysis.welds.network import Network
 
 FIRST, LAST, FOUND = 64, 48, 24  # widths: reading a point, judging it, summing up the face
 BATCH, SAMPLE = 16, 384  # faces a step, points of each
@@ -61,7 +61,7 @@ def start_weights(cues: int, outputs: int, seed: int) -> Weights:
 
 
 def forward(weights: Weights, cues: Any, key: Any) -> Any:
-    """Scores (faces, points, outputs) of standardised cues; the same sums as `analysis.network`."""
+    """Scores (faces, points, outputs) of standardised cues; the same sums as `analysis.welds.network`."""
 
     def layer(name: str, values: Any) -> Any:
         return values @ weights[name][0] + weights[name][1]

@@ -3,7 +3,7 @@
 POINTS is what `analysis.training.practice` wrote, of rendered faces (`analysis.training.render`) and practice faces.
 With --fold the practice faces are split by face (a mate and its re-lit copies go with it) and the scores of the faces
 left out are written: what `fit_intervals` and every quoted error rest on. With --final all faces but
-`practice.HELD_OUT` are used and `bonding_weights.npz` is written, to be laid beside `analysis/network.py`.
+`practice.HELD_OUT` are used and `bonding_weights.npz` is written, to be laid beside `analysis/welds/network.py`.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ import jax.numpy as jnp
 import numpy as np
 import numpy.typing as npt
 
-from analysis.network import SCORES, Network, score
 from analysis.training.practice import HELD_OUT
 from analysis.training.set_network import PRACTICE, split, store, train
+from analysis.welds.network import SCORES, Network, score
 
 
 @dataclass(frozen=True)

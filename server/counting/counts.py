@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from sqlalchemy import func, update
 from sqlmodel import Session, col, select
 
-from analysis.countgrid import Layout, lay_grid
-from analysis.facecount import CODES, FaceCount, face_count, result_of, tally
-from analysis.polygons import inside
+from analysis.common.polygons import inside
+from analysis.measures.countgrid import Layout, lay_grid
+from analysis.measures.facecount import CODES, FaceCount, face_count, result_of, tally
 from server import __version__
 from server.measuring.surroundings import measurements_of
 from server.photos.keeping import current_outline, current_scale

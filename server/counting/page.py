@@ -4,8 +4,8 @@ from typing import Any
 
 from sqlmodel import Session
 
-from analysis.facecount import CODES
-from analysis.pointcount import fields_needed, wilson_interval
+from analysis.measures.facecount import CODES
+from analysis.measures.pointcount import fields_needed, wilson_interval
 from server.counting.counts import counted, counts_of, ground_of
 from server.forms.counts import CountFinishForm, CountStartForm
 from server.measuring.measured import percent

@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 from sqlmodel import Session
 
-from analysis.caveats import WARNINGS
-from analysis.classes import BONDED, OUTSIDE, UNKNOWN
+from analysis.common.caveats import WARNINGS
+from analysis.common.classes import BONDED, OUTSIDE, UNKNOWN
 from server.counting.counts import counts_of, open_draft
 from server.counting.page import around, rings, share_words
 from server.measuring.measured import percent

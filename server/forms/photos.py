@@ -8,7 +8,7 @@ from wtforms.validators import Length
 from server.forms.base import Quantity
 from server.forms.options import coded, options
 
-# Wide on purpose: what a scale may be is for analysis.scale to say, in its own words.
+# Wide on purpose: what a scale may be is for analysis.imaging.scale to say, in its own words.
 ANY: dict[str, Any] = {"low": -1e9, "high": 1e9}
 POINTS_LONGEST = 400_000
 

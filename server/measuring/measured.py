@@ -5,8 +5,8 @@ from typing import Any
 
 from sqlmodel import Session
 
-from analysis.catalogue import load_catalogue
-from analysis.verdict import MODES
+from analysis.evidence.catalogue import load_catalogue
+from analysis.evidence.verdict import MODES
 from server.measuring.overlays import bar_length_mm
 from server.measuring.patterns import LOOKS
 from server.measuring.strips import strips_of

@@ -4,7 +4,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from analysis.scale import Scale
+from analysis.imaging.scale import Scale
 from server.forms.photos import PrepareForm
 from server.measuring.surroundings import OFFERED, Order, open_job, place_order, surroundings
 from server.photos import preparing

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from analysis.classes import OUTSIDE
-from analysis.photo import read_photo
+from analysis.common.classes import OUTSIDE
+from analysis.imaging.photo import read_photo
 from server.measuring.patterns import LOOKS, PERIOD_PX, ink, paint
 from server.photos.keeping import limits_of_kept
 from server.photos.pictures import derived, jpeg, nearest_side

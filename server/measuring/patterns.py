@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from analysis import classes
+from analysis.common import classes
 
 Mask = NDArray[np.bool_]
 PERIOD_PX = 14  # of the picture it is drawn for: several lines on the narrowest wall of a well-filled photo

@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage import measure
 
-from analysis.outline import find_outline
-from analysis.photo import read_photo
-from analysis.polygons import crosses_itself
-from analysis.scale import Scale
+from analysis.common.polygons import crosses_itself
+from analysis.imaging.photo import read_photo
+from analysis.imaging.scale import Scale
+from analysis.outlines.outline import find_outline
 from server.photos.keeping import limits_of_kept
 from server.records import Photo
 from server.settings import Settings

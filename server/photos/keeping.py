@@ -7,7 +7,7 @@ from pathlib import PurePosixPath, PureWindowsPath
 from sqlmodel import Session, col, select
 from starlette.datastructures import UploadFile
 
-from analysis.photo import PhotoFacts, PhotoLimits, PhotoRefused, check_photo
+from analysis.imaging.photo import PhotoFacts, PhotoLimits, PhotoRefused, check_photo
 from server.records import OutlineRecord, Photo, ScaleRecord
 from server.settings import MEGABYTE, Settings
 from server.store import Store

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from analysis.photo import read_photo
+from analysis.imaging.photo import read_photo
 from server.photos.keeping import limits_of_kept
 from server.records import Photo
 from server.settings import Settings

@@ -6,8 +6,15 @@ from typing import Any
 
 from sqlmodel import Session
 
-from analysis.outline import OutlineRefused, check_outline
-from analysis.scale import Scale, ScaleRefused, check_scale, scale_from_points, scale_from_roads, scale_from_um_per_px
+from analysis.imaging.scale import (
+    Scale,
+    ScaleRefused,
+    check_scale,
+    scale_from_points,
+    scale_from_roads,
+    scale_from_um_per_px,
+)
+from analysis.outlines.outline import OutlineRefused, check_outline
 from server.forms.photos import PrepareForm
 from server.photos.keeping import current_outline, current_scale
 from server.records import OutlineRecord, Photo, ScaleRecord

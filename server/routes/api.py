@@ -6,10 +6,10 @@ from typing import Annotated, Any, TypeVar
 from fastapi import File, Form, HTTPException, Request, UploadFile
 from sqlmodel import Session, col, select
 
-from analysis.facecount import CODES
-from analysis.outline import OutlineRefused, check_outline
-from analysis.photo import PhotoRefused
-from analysis.scale import ScaleRefused, check_scale, scale_from_um_per_px
+from analysis.imaging.photo import PhotoRefused
+from analysis.imaging.scale import ScaleRefused, check_scale, scale_from_um_per_px
+from analysis.measures.facecount import CODES
+from analysis.outlines.outline import OutlineRefused, check_outline
 from server.access import get_or_404
 from server.api_models import (
     CountOut,

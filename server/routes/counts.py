@@ -4,7 +4,7 @@ from fastapi import Request
 from fastapi.responses import JSONResponse, Response
 from sqlmodel import Session
 
-from analysis.pointcount import PointCountRefused
+from analysis.measures.pointcount import PointCountRefused
 from server.access import get_or_404
 from server.counting import counts as counting
 from server.counting.page import draft_page, first_field, running, start_page

@@ -9,7 +9,7 @@ from fastapi.responses import JSONResponse, Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
-from analysis.outline import OutlineRefused
+from analysis.outlines.outline import OutlineRefused
 from server.access import get_or_404
 from server.database import SessionDep
 from server.forms.options import options

@@ -6,7 +6,7 @@ from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from analysis.catalogue import MODES
+from analysis.evidence.catalogue import MODES
 from server.database import SessionDep
 from server.forms.base import read_form
 from server.forms.verdicts import PriorForm

@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import Request
 from sqlmodel import Session, col, select
 
-from analysis.cautions import CAN_HURT
+from analysis.evidence.cautions import CAN_HURT
 from server.case import current
 from server.pages import STATIC, day
 from server.records import Build, Customer, Failure, Fragment, Inspection, Service, Summary

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from sqlmodel import Session, col, select
 from starlette.datastructures import FormData
 
-from analysis.catalogue import Observation as Question
-from analysis.catalogue import load_catalogue
+from analysis.evidence.catalogue import Observation as Question
+from analysis.evidence.catalogue import load_catalogue
 from server.forms.observations import AnswerForm, LookForm
 from server.records import Face, Observation, Photo
 from server.verdict.scope import Scope, faces_of, photos_of

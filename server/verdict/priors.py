@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from analysis.catalogue import MODES, check_prior, load_catalogue
+from analysis.evidence.catalogue import MODES, check_prior, load_catalogue
 from server.records import BenchSetting
 from server.records.base import now
 

@@ -7,11 +7,11 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from analysis.both_halves import of_both_halves
-from analysis.catalogue import load_catalogue
-from analysis.next_look import next_looks
-from analysis.observations import Seen, from_measures
-from analysis.verdict import weigh
+from analysis.evidence.both_halves import of_both_halves
+from analysis.evidence.catalogue import load_catalogue
+from analysis.evidence.next_look import next_looks
+from analysis.evidence.observations import Seen, from_measures
+from analysis.evidence.verdict import weigh
 from server import __version__
 from server.records import BreakSite, Face, Measurement, PersonVerdict, Photo, VerdictRecord
 from server.verdict.answers import current_answers

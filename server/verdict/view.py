@@ -8,9 +8,9 @@ from typing import Any
 from fastapi import Request
 from sqlmodel import Session
 
-from analysis.catalogue import MODES, load_catalogue
-from analysis.cautions import cautions
-from analysis.words import SCALE_NAME, SCALE_SOURCE, grade
+from analysis.evidence.catalogue import MODES, load_catalogue
+from analysis.evidence.cautions import cautions
+from analysis.evidence.words import SCALE_NAME, SCALE_SOURCE, grade
 from server.links import address
 from server.records import Observation, VerdictRecord
 from server.verdict.scope import Scope, trail, with_site

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from analysis.catalogue import MODES
-from analysis.verdict import UNDETERMINED
-from analysis.words import share_words
+from analysis.evidence.catalogue import MODES
+from analysis.evidence.verdict import UNDETERMINED
+from analysis.evidence.words import share_words
 from server.wording import words
 
 

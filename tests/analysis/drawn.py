@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from analysis.photo import Photo, PhotoFacts
-from analysis.polygons import Points, filled
+from analysis.common.polygons import Points, filled
+from analysis.imaging.photo import Photo, PhotoFacts
 
 SHAPE = (420, 560)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.bonding import Reading
-from analysis.workview import ROAD_PX, Workview, make_workview
+from analysis.roads.workview import ROAD_PX, Workview, make_workview
+from analysis.welds.bonding import Reading
 
 UM_PER_PX = 10.0
 LINE_WIDTH_MM = 0.48

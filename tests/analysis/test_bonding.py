@@ -8,13 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from skimage.filters import threshold_otsu
 
-from analysis.bonding import read_face
-from analysis.cues import inside_mean, measure_cues, otsu_split, rank_of
-from analysis.network import BONDING, GAPS, SCORES, load_networks, score
-from analysis.wall_cues import names as wall_cue_names
-from analysis.wall_cues import wall_cues
-from analysis.walls import find_walls, trace_walls
-from analysis.workview import Workview
+from analysis.roads.walls import find_walls, trace_walls
+from analysis.roads.workview import Workview
+from analysis.welds.bonding import read_face
+from analysis.welds.cues import inside_mean, measure_cues, otsu_split, rank_of
+from analysis.welds.network import BONDING, GAPS, SCORES, load_networks, score
+from analysis.welds.wall_cues import names as wall_cue_names
+from analysis.welds.wall_cues import wall_cues
 from tests.analysis.drawn_face import LINE_WIDTH_MM, circle, radius_map, view_of
 
 CENTRE = (500.0, 500.0)

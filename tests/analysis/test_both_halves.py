@@ -3,9 +3,9 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.both_halves import of_both_halves
-from analysis.observations import Seen, from_measures
-from analysis.verdict import weigh
+from analysis.evidence.both_halves import of_both_halves
+from analysis.evidence.observations import Seen, from_measures
+from analysis.evidence.verdict import weigh
 
 
 def result(continuity: float, gap_mm: float, fraction: float = 0.6, half: float = 0.1) -> dict[str, object]:

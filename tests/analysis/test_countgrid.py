@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from analysis.countgrid import CountGrid, Layout, lay_grid
-from analysis.pointcount import PointCountRefused
-from analysis.polygons import inside, signed_area
+from analysis.common.polygons import inside, signed_area
+from analysis.measures.countgrid import CountGrid, Layout, lay_grid
+from analysis.measures.pointcount import PointCountRefused
 
 SQUARE = np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 400.0], [0.0, 400.0]])
 

@@ -13,12 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from analysis.classes import NAMES
 from analysis.command_measure import main
+from analysis.common.classes import NAMES
 from analysis.examine import ExamineRequest, RequestRefused, examine
-from analysis.outline import OutlineRefused
-from analysis.photo import PhotoRefused
-from analysis.scale import ScaleRefused
+from analysis.imaging.photo import PhotoRefused
+from analysis.imaging.scale import ScaleRefused
+from analysis.outlines.outline import OutlineRefused
 
 FACES = Path(__file__).parents[1] / "faces"
 KEYS = {

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from PIL import Image
 from skimage import measure
 
-from analysis.countgrid import lay_grid
-from analysis.facecount import FaceCount, face_count, needed, result_of, tally
-from analysis.pointcount import PointCountRefused, point_count, wilson_interval
+from analysis.measures.countgrid import lay_grid
+from analysis.measures.facecount import FaceCount, face_count, needed, result_of, tally
+from analysis.measures.pointcount import PointCountRefused, point_count, wilson_interval
 
 HITS = (7, 5, 8, 6.5, 9, 4, 7.5, 6, 8, 5)
 

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.gaps import find_gaps, find_runs, measure_wall, missing_along, stamp_gaps, wall_json
-from analysis.walls import find_walls, trace_walls
-from analysis.workview import ROAD_PX
+from analysis.measures.gaps import find_gaps, find_runs, measure_wall, missing_along, stamp_gaps, wall_json
+from analysis.roads.walls import find_walls, trace_walls
+from analysis.roads.workview import ROAD_PX
 from tests.analysis.drawn_face import LINE_WIDTH_MM, ROAD_PHOTO_PX, angle_map, circle, radius_map, reading_of, view_of
 
 CENTRE = (500.0, 500.0)

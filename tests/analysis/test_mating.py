@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
-from analysis.mating import MateFit, fit_mate
-from analysis.outline import Outline
-from analysis.photo import Photo, PhotoFacts
-from analysis.scale import Scale, scale_from_um_per_px
+from analysis.halves.mating import MateFit, fit_mate
+from analysis.imaging.photo import Photo, PhotoFacts
+from analysis.imaging.scale import Scale, scale_from_um_per_px
+from analysis.outlines.outline import Outline
 
 Floats = NDArray[np.float64]
 LINE_MM = 0.5

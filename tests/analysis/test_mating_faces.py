@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from analysis.mating import fit_mate
-from analysis.outline import Outline
-from analysis.photo import Photo, read_photo
-from analysis.scale import scale_from_um_per_px
+from analysis.halves.mating import fit_mate
+from analysis.imaging.photo import Photo, read_photo
+from analysis.imaging.scale import scale_from_um_per_px
+from analysis.outlines.outline import Outline
 
 FACES = Path(__file__).parents[1] / "faces"
 PAIRS = sorted(path.parent.name for path in FACES.glob("*/mate.jpg"))

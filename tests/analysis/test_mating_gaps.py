@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from analysis.mating_gaps import GapAgreement, GapLine, gap_agreement
-from analysis.workview import Workview, make_workview
+from analysis.halves.gaps import GapAgreement, GapLine, gap_agreement
+from analysis.roads.workview import Workview, make_workview
 
 LINE_MM, UM = 0.5, 20.0
 RADIUS_PX = 250.0

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.mating_maps import joint_map, joint_value
-from analysis.workview import make_workview
+from analysis.halves.maps import joint_map, joint_value
+from analysis.roads.workview import make_workview
 
 shares = st.floats(0.0, 1.0)
 halves = st.floats(0.005, 0.3)

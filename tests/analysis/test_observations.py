@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.catalogue import MODES, CatalogueError, Observation, check_prior, load_catalogue, parse_catalogue
-from analysis.observations import ObservationRefused, Seen, from_measures, range_shares
-from analysis.weights import weigh_each
+from analysis.evidence.catalogue import MODES, CatalogueError, Observation, check_prior, load_catalogue, parse_catalogue
+from analysis.evidence.observations import ObservationRefused, Seen, from_measures, range_shares
+from analysis.evidence.weights import weigh_each
 
 BOOK = load_catalogue()
-TEXT = resources.files("analysis").joinpath("evidence.toml").read_text(encoding="utf-8")
+TEXT = resources.files("analysis.evidence").joinpath("evidence.toml").read_text(encoding="utf-8")
 STATUSES = {"direction from the source, figures judgement", "common practice, no source", "judgement"}
 
 

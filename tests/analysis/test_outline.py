@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from PIL import Image
 from scipy import ndimage
 
-from analysis.outline import Outline, OutlineRefused, check_outline, find_outline, outline_mask
-from analysis.photo import Photo, read_photo
-from analysis.polygons import Points, signed_area
-from analysis.scale import Scale, scale_from_um_per_px
+from analysis.common.polygons import Points, signed_area
+from analysis.imaging.photo import Photo, read_photo
+from analysis.imaging.scale import Scale, scale_from_um_per_px
+from analysis.outlines.outline import Outline, OutlineRefused, check_outline, find_outline, outline_mask
 from tests.analysis.drawn import SHAPE, as_photo, covered, disc, photographed, rectangle
 
 FACES = Path(__file__).parent.parent / "faces"

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from analysis.photo import PhotoLimits, PhotoRefused, check_photo, linear_light, read_photo
+from analysis.imaging.photo import PhotoLimits, PhotoRefused, check_photo, linear_light, read_photo
 
 RED, GREEN, BLUE, WHITE = (220, 30, 30), (30, 200, 30), (30, 30, 220), (240, 240, 240)
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.photo import PhotoRefused, check_photo, read_photo
+from analysis.imaging.photo import PhotoRefused, check_photo, read_photo
 
 BESIDE = Path(__file__).resolve().parents[3] / "shared" / "data"
 CORPUS = Path(os.environ.get("LAYERWITNESS_CODEC_CORPUS", BESIDE / "pillow-codec-corpus"))

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from analysis.planes import find_planes, planes_json, road_angle_deg
-from analysis.walls import find_walls
-from analysis.workview import make_workview
+from analysis.measures.planes import find_planes, planes_json, road_angle_deg
+from analysis.roads.walls import find_walls
+from analysis.roads.workview import make_workview
 from tests.analysis.drawn_face import LINE_WIDTH_MM, ROAD_PHOTO_PX, UM_PER_PX, reading_of, view_of
 
 SQUARE = np.array([[60, 60], [760, 60], [760, 760], [60, 760]], float)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from analysis.pointcount import (
+from analysis.measures.pointcount import (
     PointCountRefused,
     field_hits,
     fields_needed,

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from skimage.measure import grid_points_in_poly
 
-from analysis.polygons import crosses_itself, filled, inside, perimeter, signed_area, touches
+from analysis.common.polygons import crosses_itself, filled, inside, perimeter, signed_area, touches
 
 RINGS = arrays(np.float64, st.tuples(st.integers(3, 9), st.just(2)), elements=st.floats(-8, 38, width=32))
 

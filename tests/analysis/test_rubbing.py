@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from analysis.photo import Photo, read_photo
-from analysis.rubbing import measure_rub
-from analysis.scale import scale_from_um_per_px
+from analysis.imaging.photo import Photo, read_photo
+from analysis.imaging.scale import scale_from_um_per_px
+from analysis.measures.rubbing import measure_rub
 from tests.analysis.drawn import as_photo
 
 FACES = Path(__file__).parent.parent / "faces"

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.scale import (
+from analysis.imaging.scale import (
     Scale,
     ScaleRefused,
     check_scale,

@@ -18,7 +18,7 @@ from sectionproperties.pre import Geometry
 from shapely.geometry import Polygon
 from skimage.draw import polygon2mask
 
-from analysis.section import SectionRefused, section_modulus, section_properties, stress_extremes_mpa
+from analysis.measures.section import SectionRefused, section_modulus, section_properties, stress_extremes_mpa
 
 Mask = NDArray[np.bool_]
 EXACT = 1e-9

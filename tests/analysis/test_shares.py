@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.areas import contact_areas
-from analysis.classes import BARE, BONDED, OUTSIDE, UNKNOWN, VOID
-from analysis.intervals import Spread, find_spread, ninety
-from analysis.shares import fraction_json, label_map, share_json
+from analysis.common.classes import BARE, BONDED, OUTSIDE, UNKNOWN, VOID
+from analysis.measures.areas import contact_areas
+from analysis.measures.intervals import Spread, find_spread, ninety
+from analysis.measures.shares import fraction_json, label_map, share_json
 from tests.analysis.drawn_face import LINE_WIDTH_MM, ROAD_PHOTO_PX, circle, radius_map, reading_of, view_of
 
 CENTRE = (500.0, 500.0)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from analysis.spacing import measure_spacing
-from analysis.workview import make_workview
+from analysis.reading.spacing import measure_spacing
+from analysis.roads.workview import make_workview
 from tests.analysis.drawn_face import LINE_WIDTH_MM, ROAD_PHOTO_PX, UM_PER_PX, circle
 
 CENTRE = (500.0, 500.0)

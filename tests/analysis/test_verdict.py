@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis import bayes
-from analysis.catalogue import MODES, Catalogue, CatalogueError, Observation, load_catalogue
-from analysis.next_look import next_looks
-from analysis.observations import Seen, from_measures
-from analysis.verdict import UNDETERMINED, cautions, leave_one_out, weigh
-from analysis.weights import weigh_each
-from analysis.words import grade
+from analysis.evidence import bayes
+from analysis.evidence.catalogue import MODES, Catalogue, CatalogueError, Observation, load_catalogue
+from analysis.evidence.next_look import next_looks
+from analysis.evidence.observations import Seen, from_measures
+from analysis.evidence.verdict import UNDETERMINED, cautions, leave_one_out, weigh
+from analysis.evidence.weights import weigh_each
+from analysis.evidence.words import grade
 
 BOOK = load_catalogue()
 CODES = [entry.code for entry in BOOK.answers()]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.scores import brier_sum, calibration_bins, calibration_error, log_score, murphy_parts
+from analysis.evidence.scores import brier_sum, calibration_bins, calibration_error, log_score, murphy_parts
 
 STATED = (0.9, 0.8, 0.7, 0.6, 0.4, 0.3, 0.2, 0.1, 0.9, 0.6)
 CAME_TRUE = (True, True, True, False, True, False, False, False, True, False)

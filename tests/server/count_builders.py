@@ -52,7 +52,7 @@ def judged_all(draft: PointCountDraft, code: str = "b", **others: str) -> dict[s
 
 def make_count(session: Session, photo: Photo, codes: list[str], field_of: list[int], **overrides: Any) -> PointCount:
     """Keep a finished count of these codes, its points along the photo's diagonal."""
-    from analysis.facecount import face_count, result_of, tally
+    from analysis.measures.facecount import face_count, result_of, tally
 
     step = np.linspace(0.2, 0.35, len(codes))
     places = [[photo.width_px * at, photo.height_px * at] for at in step.tolist()]

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from sqlmodel import Session, col, select
 
-from analysis.catalogue import load_catalogue
+from analysis.evidence.catalogue import load_catalogue
 from server.records import Observation
 from server.verdict.answers import current_answers
 from server.verdict.scope import read_scope

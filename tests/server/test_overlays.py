@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from sqlmodel import Session
 
-from analysis import classes
+from analysis.common import classes
 from server.measuring.overlays import bar_length_mm, face_window, flat, labels_on
 from server.measuring.patterns import LOOKS, ink, paint
 from server.measuring.strips import strips_of, ticks_of, title_of

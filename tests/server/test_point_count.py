@@ -9,9 +9,9 @@ from alembic.migration import MigrationContext
 from fastapi import FastAPI
 from sqlmodel import Session, SQLModel, select
 
-from analysis.caveats import WARNINGS
-from analysis.countgrid import lay_grid
-from analysis.polygons import inside
+from analysis.common.caveats import WARNINGS
+from analysis.common.polygons import inside
+from analysis.measures.countgrid import lay_grid
 from server.counting import counts as counting
 from server.counting.result import compare, hint
 from server.records import Measurement, Photo, PointCount, PointCountDraft

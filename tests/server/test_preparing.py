@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlmodel import Session, select
 
-from analysis.outline import OutlineRefused
+from analysis.outlines.outline import OutlineRefused
 from server.photos.preparing import read_rings, write_rings
 from server.records import Job, OutlineRecord, Photo, ScaleRecord
 from tests.server.builders import make_build, make_face, make_failure, make_fragment, make_photo

@@ -10,7 +10,7 @@ from PIL import Image
 from pypdf import PdfReader
 from sqlmodel import Session, select
 
-from analysis.cautions import CAN_HURT
+from analysis.evidence.cautions import CAN_HURT
 from server.records import Customer, Face, Measurement, Summary
 from server.summary import summaries
 from server.summary.pdf import NoPdf

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlmodel import Session, col, select
 
-from analysis.catalogue import MODES
-from analysis.cautions import CAN_HURT
+from analysis.evidence.catalogue import MODES
+from analysis.evidence.cautions import CAN_HURT
 from server.pages import STATIC
 from server.records import PersonVerdict, VerdictRecord
 from server.verdict.priors import read_prior

@@ -1,0 +1,1 @@
+"""What every stage may use: class codes, caveats, polygons as such."""

@@ -1,0 +1,1 @@
+"""From measures and answers to weights, and from weights to the verdict."""

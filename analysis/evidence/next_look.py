@@ -1,0 +1,74 @@
+"""Which unanswered observation is worth looking for next."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from analysis.evidence.bayes import divergence_bits, posterior
+from analysis.evidence.catalogue import MODES, Catalogue, Observation
+from analysis.evidence.observations import Seen
+from analysis.evidence.weights import weigh_each
+
+# From how many bits on a look is worth which words; two bits would settle four even modes for good. Judgement.
+TELLING = ((0.3, "may tell a good deal"), (0.1, "may tell something"), (0.0, "tells little"))
+
+
+@dataclass(frozen=True)
+class Look:
+    """An observation not yet made, with the bits about the mode that it can be expected to bring."""
+
+    code: str
+    words: str
+    look_for: str
+    kind: str
+    bits: float
+
+    def to_json(self) -> dict[str, object]:
+        """As shown to a person; bits rounded to a thousandth."""
+        told = next(words for least, words in TELLING if self.bits >= least)
+        return {
+            "code": self.code,
+            "words": self.words,
+            "look_for": self.look_for,
+            "kind": self.kind,
+            "bits": round(self.bits, 3),
+            "why": f"{told}: {self.bits:.2f} bit expected",
+        }
+
+
+def next_looks(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Catalogue, count: int = 3) -> list[Look]:
+    """The most telling observations still open, the best first.
+
+    The gain is the expected divergence between the verdict after the look and the verdict now. Without a discount
+    by a group it equals the mutual information; where the group has spoken already, the discounted weights are
+    used, so that a look that would only repeat what is known is not proposed. "Can't tell" closes an observation
+    as an answer does: the person has looked.
+    """
+    done = {entry.code for entry in seen}
+    now = posterior(prior, [w.weights_db for w in weigh_each(seen, catalogue)])
+    looks = [
+        Look(entry.code, entry.words, entry.look_for, entry.kind, _gain(entry, seen, prior, now, catalogue))
+        for entry in catalogue.observations.values()
+        if entry.code not in done
+    ]
+    return sorted(looks, key=lambda look: (-look.bits, look.code))[:count]
+
+
+def _gain(
+    entry: Observation,
+    seen: Sequence[Seen],
+    prior: Mapping[str, float],
+    now: Mapping[str, float],
+    catalogue: Catalogue,
+) -> float:
+    gain = 0.0
+    for place in range(len(entry.bins)):
+        chance = sum(now[mode] * entry.likelihood[mode][place] for mode in MODES)
+        after = posterior(prior, [w.weights_db for w in weigh_each([*seen, _outcome(entry, place)], catalogue)])
+        gain += chance * divergence_bits(after, now)
+    return gain
+
+
+def _outcome(entry: Observation, place: int) -> Seen:
+    if entry.kind == "answer":
+        return Seen(entry.code, "yes" if place == 0 else "no")
+    return Seen(entry.code, "yes", shares=tuple(1.0 if i == place else 0.0 for i in range(len(entry.bins))))

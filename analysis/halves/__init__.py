@@ -1,0 +1,1 @@
+"""Two mating faces laid on each other."""

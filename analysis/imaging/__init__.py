@@ -1,0 +1,1 @@
+"""Photo and scale: from bytes to a calibrated image."""

@@ -1,0 +1,1 @@
+"""Shares, gaps, planes, sections and counts, with their intervals; the outer surface."""

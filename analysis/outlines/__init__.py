@@ -1,0 +1,1 @@
+"""Where the face ends: its outline and holes."""

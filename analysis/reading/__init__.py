@@ -1,0 +1,1 @@
+"""One half read as a whole: road spacing, walls and places together."""

@@ -1,0 +1,1 @@
+"""The working view of a face, and its walls straightened along their length."""

@@ -1,0 +1,1 @@
+"""What each place of the face shows: bonded, bare, void, or not to be told."""
