@@ -241,7 +241,7 @@ def _words(leading: str, probability: float, weight: float, because: str | None,
     if because:
         return f"Undetermined. {because}"
     return (
-        f"{name[0].upper()}{name[1:]}, {share_words(probability)}: the evidence for it is {grade(weight)} "
+        f"{name[0].upper()}{name[1:]}, {share_words(round(probability, 4))}: the evidence for it is {grade(weight)} "
         f"({weight:+.1f} dB against the other modes together, {SCALE_NAME})."
     )
 

@@ -139,17 +139,17 @@ class Desk:
         return face
 
     def photo(self, face: Face, name: str, days_ago: int) -> Photo:
-        """Add a rendered photo with its scale."""
+        """Add a rendered photo, with its scale where the desk knows it."""
         data = (PHOTOS / f"{name}.jpg").read_bytes()
         belongs = Belongs(face_id=face.id, is_rendered=True, note=NOTE)
         photo, _ = keep_photo(self.session, self.store, self.settings, data, f"{name}.jpg", belongs)
         self.add(photo, days_ago)
-        um_per_px = photo_facts(name)["um_per_px"]
-        given = {"um_per_px": um_per_px}
-        scale = ScaleRecord(
-            photo_id=_key(photo), method="um_per_px", um_per_px=um_per_px, relative_sd=0.01, given=given
-        )
-        self.add(scale, days_ago)
+        if um_per_px := photo_facts(name).get("um_per_px"):
+            given = {"um_per_px": um_per_px}
+            scale = ScaleRecord(
+                photo_id=_key(photo), method="um_per_px", um_per_px=um_per_px, relative_sd=0.01, given=given
+            )
+            self.add(scale, days_ago)
         return photo
 
     def draw(self, photo: Photo, outer_px: Ring, unknown_px: list[Ring], days_ago: int) -> None:

@@ -4,7 +4,8 @@ from math import cos, radians, sin
 
 from server.demo.desk import Answers, Desk
 
-# Pale on pale: the desk drew the outline by hand, as a circle, and marked the two largest spots of grease.
+# Pale on pale: the desk drew the outline by hand, as a circle, and marked the two largest spots of grease. Nothing of
+# known size is in the picture, so the face stays unmeasured.
 OUTLINE = [[822 + 478 * cos(radians(turn)), 619 + 480 * sin(radians(turn))] for turn in range(0, 360, 12)]
 GREASE = [
     [[640.0, 455.0], [780.0, 455.0], [790.0, 575.0], [650.0, 560.0]],
@@ -53,5 +54,4 @@ def tell(desk: Desk) -> None:
     photo = desk.photo(desk.face(piece, "1, break", 10), "peg", 10)
     desk.answer(failure, SEEN, "Pim", 10)
     desk.draw(photo, OUTLINE, GREASE, 10)
-    desk.measure(photo)
     desk.conclude(failure, 10)
