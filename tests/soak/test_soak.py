@@ -12,7 +12,7 @@ import pytest
 from tests.browser.serving import served
 
 PHOTO = Path(__file__).resolve().parent.parent.parent / "server" / "demo" / "photos" / "stop.jpg"
-JOBS, KILLS, LONGEST_SECONDS = 12, 6, 600
+JOBS, KILLS, LONGEST_SECONDS = 40, 16, 900
 ENDED = {"done", "failed", "cancelled"}
 
 pytestmark = [pytest.mark.soak, pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")]
