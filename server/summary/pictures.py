@@ -40,8 +40,8 @@ class Picture:
         return address(request, "photo_view", photo_id=self.photo_id)
 
     def numbers(self) -> dict[str, str] | None:
-        """What was measured, as a row for a customer; None for a plain photo."""
-        if self.result is None:
+        """What was measured of a break, as a row for a customer; None for a plain photo and for an outer surface."""
+        if self.result is None or self.result.get("surface") == "outer":
             return None
         result = self.result
         bonded = result.get("bonded_area_fraction") or {}

@@ -14,6 +14,7 @@ from analysis.evidence.cautions import CAN_HURT
 from server.records import Customer, Face, Measurement, Summary
 from server.summary import summaries
 from server.summary.pdf import NoPdf
+from server.summary.pictures import Picture
 from server.summary.words import face_words, percent, sentence
 from tests.server.builders import (
     keep,
@@ -326,3 +327,9 @@ class TestWords:
     def test_sentences_end_and_begin(self) -> None:
         """Typed notes become sentences without doubling their full stop."""
         assert (sentence(" a b"), sentence("A."), sentence("")) == ("A b.", "A.", "")
+
+
+def test_an_outer_surface_gives_no_row_about_welds() -> None:
+    """The table speaks of broken faces; a rubbed surface has no welds to be joined, and its patch stands in the text."""
+    outer = Picture("m1", "side", "side", 1, False, result={"surface": "outer", "rub_area_mm2": 17.8})
+    assert outer.numbers() is None
