@@ -330,6 +330,6 @@ class TestWords:
 
 
 def test_an_outer_surface_gives_no_row_about_welds() -> None:
-    """The table speaks of broken faces; a rubbed surface has no welds to be joined, and its patch stands in the text."""
+    """The table speaks of broken faces; a rubbed surface has no welds, and its patch stands in the text."""
     outer = Picture("m1", "side", "side", 1, False, result={"surface": "outer", "rub_area_mm2": 17.8})
     assert outer.numbers() is None
