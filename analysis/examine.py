@@ -12,10 +12,9 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.common.caveats import reason
-from analysis.common.classes import OUTSIDE
 from analysis.evidence.observations import from_measures
 from analysis.evidence.verdict import weigh
-from analysis.explain import MATE_KEYS, RUB_KEYS, empty_result, explain_fracture, explain_outer
+from analysis.explain import MATE_KEYS, empty_result, explain_fracture, explain_outer
 from analysis.halves.gaps import gap_agreement, gap_line
 from analysis.halves.mating import fit_mate
 from analysis.halves.pairing import combine, parted
@@ -26,6 +25,7 @@ from analysis.measures.gaps import Gaps, MeasuredWall, find_gaps, measure_wall, 
 from analysis.measures.intervals import Spread, find_spread
 from analysis.measures.planes import find_planes, planes_json
 from analysis.measures.rubbing import measure_rub
+from analysis.measures.rubjson import rub_json, rub_labels
 from analysis.measures.shares import fraction_json, label_map, share_json
 from analysis.outlines.outline import Outline, OutlineRefused, outline_mask
 from analysis.reading.half import Half, RequestRefused, Roads, outline_of, read_half, side_wanted
@@ -262,6 +262,9 @@ def _agree(
 ) -> None:
     lines = [gap_line(half.view, one) for one in walls]
     told = gap_agreement(lines, parted(mate.reading, mate.known), mate.view, affine, line_width_mm)
+    for wall, shares in zip(result["walls"], told.per_wall, strict=True):
+        for gap, share in zip(wall["gaps"], shares, strict=True):
+            gap["confirmed"] = None if share is None else round(share, 4)  # None: the mate can't tell
     if told.share is None or told.by_chance is None:
         result["reasons"] |= dict.fromkeys(("gap_agreement", "gap_agreement_by_chance"), told.reason)
         return
@@ -309,10 +312,8 @@ def _examine_outer(request: ExamineRequest, photo: Photo, scale: Scale) -> Exami
     result = empty_result("outer", float(mask.sum()) * (scale.mm_per_px * photo.px_per_pixel) ** 2, outline)
     explain_outer(result)
     rub = measure_rub(photo, scale)
-    if rub.rub_area_mm2 is not None:
-        result["rub_area_mm2"] = round(rub.rub_area_mm2, 4)
-    if rub.scratch_deg is not None:
-        result["scratch_deg"] = round(rub.scratch_deg, 2)
-    result["reasons"] |= {k: rub.reasons.get(k, reason("rub_not_measured")) for k in RUB_KEYS if result[k] is None}
+    entries, reasons = rub_json(rub)
+    result |= entries
+    result["reasons"] |= reasons
     cues = {"rubbed": rub.mask.astype(np.float32)}
-    return Examination(result, np.full((1, 1), OUTSIDE, np.uint8), photo.px_per_pixel, cues=cues)
+    return Examination(result, rub_labels(rub), photo.px_per_pixel, cues=cues)

@@ -10,6 +10,7 @@ BONDED: Final = 2  # welded and torn
 VOID: Final = 3  # a road was wanted here and is missing
 UNKNOWN: Final = 4  # grease, glare, shadow, blur: it can't be told
 OPENING: Final = 5  # no road was wanted here and none is: the mesh of a sparse filling
+RUBBED: Final = 6  # on an outer surface: flattened and burnished by something that slid over it
 
 NAMES: Final = {
     OUTSIDE: "outside",
@@ -18,4 +19,5 @@ NAMES: Final = {
     VOID: "void",
     UNKNOWN: "unknown",
     OPENING: "opening",
+    RUBBED: "rubbed",
 }

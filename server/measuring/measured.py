@@ -5,10 +5,12 @@ from typing import Any
 
 from sqlmodel import Session
 
+from analysis.common.caveats import reason
 from analysis.evidence.catalogue import load_catalogue
 from analysis.evidence.verdict import MODES
+from server.measuring.directions import directions_of
 from server.measuring.overlays import bar_length_mm
-from server.measuring.patterns import LOOKS
+from server.measuring.patterns import looks_of
 from server.measuring.strips import strips_of
 from server.measuring.surroundings import measurements_of, surroundings
 from server.photos.face_page import trail_of
@@ -26,6 +28,9 @@ NAMES = {
     "mate_affine": "Lie of the mating face",
     "rub_area_mm2": "Rubbed area",
     "scratch_deg": "Direction of the scratches",
+    "layer_line_deg": "Direction of the layer lines",
+    "layer_line_period_mm": "Distance from layer line to layer line",
+    "scratch_to_lines_deg": "Scratches to layer lines",
     "largest_gap_mm": "Longest gap in a wall",
     "layer_planes": "Layer planes",
     "walls": "Walls",
@@ -80,6 +85,37 @@ def _share(result: dict[str, Any], name: str) -> Figure:
     return Figure(NAMES[name], MEANINGS[name], percent(found["value"]), interval, between, why)
 
 
+NOT_A_FACE = reason("outer_surface")
+RUB_MEANINGS = {
+    "rub_area_mm2": "the patch on which the layer lines are flattened and something scratched along",
+    "scratch_deg": "from the photo's horizontal, clockwise",
+    "scratch_to_lines_deg": "0° runs along the layer lines, 90° straight across them",
+    "layer_line_period_mm": "the layer height where the surface stands upright, more where it slopes",
+}
+
+
+def rub_figures(result: dict[str, Any]) -> list[Figure]:
+    """Return what an outer surface shows; what can't be had says why."""
+    area, scratch, angle = (result.get(key) for key in ("rub_area_mm2", "scratch_deg", "scratch_to_lines_deg"))
+    period = result.get("layer_line_period_mm")
+    values = {
+        "rub_area_mm2": None if area is None else "no rubbed patch" if area == 0 else f"{area:.1f} mm²",
+        "scratch_deg": None if scratch is None else f"{scratch:.0f}°",
+        "scratch_to_lines_deg": None if angle is None else f"{angle:.0f}°, {_lie(angle)}",
+        "layer_line_period_mm": None if period is None else f"{period:.2f} mm",
+    }
+    reasons = result.get("reasons") or {}
+    return [
+        Figure(NAMES[key], RUB_MEANINGS[key], value or "not known", why="" if value else reasons.get(key, ""))
+        for key, value in values.items()
+    ]
+
+
+def _lie(angle_deg: float) -> str:
+    # A third of the quarter turn each; judgement.
+    return "along them" if angle_deg < 30 else "across them" if angle_deg > 60 else "aslant"
+
+
 def width_words(given: dict[str, Any]) -> str:
     """Say what the intervals' width is made of, with the part that the person can better: the scale."""
     sd = given.get("scale_relative_sd")
@@ -92,6 +128,10 @@ def width_words(given: dict[str, Any]) -> str:
 
 def facts(result: dict[str, Any]) -> list[tuple[str, str]]:
     """Return the plain numbers that could be had."""
+    if result.get("surface") == "outer":
+        along = result.get("layer_line_deg")
+        lie = "not known" if along is None else f"at {along:.0f}°"
+        return [("Surface measured", _unit(result.get("face_area_mm2"), "mm²", 1)), ("Layer lines", lie)]
     rows = [("Area of the face", _unit(result.get("face_area_mm2"), "mm²", 1))]
     rows.append(("Unknown", percent(result.get("unknown_share"))))
     if result.get("largest_gap_mm") is not None:
@@ -110,10 +150,6 @@ def facts(result: dict[str, Any]) -> list[tuple[str, str]]:
         rows.append(("Gaps confirmed by the mating face", f"{agreed} ({chance} by chance)"))
     if result.get("mate_fit"):
         rows.append(("Fit of the mating face", result["mate_fit"]))
-    if result.get("rub_area_mm2") is not None:
-        rows.append(("Rubbed area", _unit(result["rub_area_mm2"], "mm²", 1)))
-    if result.get("scratch_deg") is not None:
-        rows.append(("Direction of the scratches", f"{result['scratch_deg']:.0f}° from the photo's horizontal"))
     return rows
 
 
@@ -134,7 +170,9 @@ def missing(result: dict[str, Any]) -> list[tuple[str, str]]:
     grouped: dict[str, list[str]] = {}
     for key, text in reasons.items():
         name = key.partition(".")[0]
-        if name not in MEANINGS:
+        if text == NOT_A_FACE:  # said once, by the kind of surface
+            continue
+        if name not in MEANINGS and not (result.get("surface") == "outer" and name in RUB_MEANINGS):
             grouped.setdefault(text, []).append(NAMES.get(name, name.replace("_", " ")))
     return [("; ".join(dict.fromkeys(names)), text) for text, names in grouped.items()]
 
@@ -166,7 +204,8 @@ def parameters(given: dict[str, Any]) -> list[tuple[str, str]]:
     }
     known = {key: value for key, value in given.items() if key in named and value is not None}
     rows += [(named[key][0], f"{value} {named[key][1]}".strip()) for key, value in known.items()]
-    rows.append(("Outline", "found by the program" if not given.get("outline_id") else "checked or drawn by a person"))
+    unseen = "none: the whole photo is the surface" if given.get("surface") == "outer" else "found by the program"
+    rows.append(("Outline", "checked or drawn by a person" if given.get("outline_id") else unseen))
     return rows
 
 
@@ -183,10 +222,11 @@ def measurement_page(session: Session, measurement: Measurement, photo: Photo) -
         "photo": photo,
         "face": around.face,
         "failure": around.failure,
-        "looks": LOOKS,
+        "looks": looks_of(result.get("surface")),
+        "directions": directions_of(result, photo),
         "bar": {"label": f"{bar_mm:g} mm", "end": f"{3 + bar_mm * px_per_mm / photo.width_px * 100:.2f}%"},
-        "rings": [_svg(ring) for ring in (result.get("outline_px") or [], *(result.get("holes_px") or []))],
-        "shares": shares(result),
+        "rings": [_svg(ring) for ring in (result.get("outline_px") or [], *(result.get("holes_px") or [])) if ring],
+        "shares": rub_figures(result) if result.get("surface") == "outer" else shares(result),
         "facts": facts(result),
         "width_words": width_words(measurement.given),
         "missing": missing(result),

@@ -8,7 +8,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from analysis.common.classes import OUTSIDE
 from analysis.imaging.photo import read_photo
-from server.measuring.patterns import LOOKS, PERIOD_PX, ink, paint
+from server.measuring.directions import directions_of
+from server.measuring.patterns import LOOKS, PERIOD_PX, ink, looks_of, paint
 from server.photos.keeping import limits_of_kept
 from server.photos.pictures import derived, jpeg, nearest_side
 from server.records import Measurement, Photo
@@ -16,7 +17,7 @@ from server.settings import Settings
 from server.store import Store
 
 Array = NDArray[np.uint8]
-LOOK = 4  # part of every name; a change of how things are drawn makes them anew
+LOOK = 5  # part of every name; a change of how things are drawn makes them anew
 PRINT_SIDE_PX = 1500
 PRINT_MARGIN = 0.07  # of the face's longer side, left around it in print: enough of the ground to see where it ends
 # A strip is drawn for the width it is shown at, so that its patterns aren't squeezed: for a desk and for a phone.
@@ -64,9 +65,7 @@ def _read_png(store: Store, sha256: str) -> Array:
         return np.asarray(image)
 
 
-def layer(
-    settings: Settings, store: Store, measurement: Measurement, photo: Photo, name: str, side_px: int
-) -> bytes:
+def layer(settings: Settings, store: Store, measurement: Measurement, photo: Photo, name: str, side_px: int) -> bytes:
     """Return the layer of class `name` as a transparent PNG that lies on the photo's view of the same size."""
     side = nearest_side(side_px)
 
@@ -139,10 +138,11 @@ def _flat(settings: Settings, store: Store, measurement: Measurement, photo: Pho
         size, Image.Resampling.BICUBIC, (left / k, top / k, right / k, bottom / k)
     )
     labels = labels_in(store, measurement, window, size)
-    for name in LOOKS:
+    for name in looks_of(measurement.result.get("surface")):
         part = Image.fromarray(paint(labels, name))
         picture.paste(part, (0, 0), part)
     _outline(picture, measurement, (left, top), shown_px)
+    _directions(picture, measurement, photo, (left, top), shown_px)
     return _with_foot(picture, measurement, photo, shown_px)
 
 
@@ -173,6 +173,17 @@ def _outline(picture: Image.Image, measurement: Measurement, corner_px: tuple[in
             draw.line(places, colour, width, joint="curve")
 
 
+def _directions(
+    picture: Image.Image, measurement: Measurement, photo: Photo, corner_px: tuple[int, int], shown_px: float
+) -> None:
+    draw = ImageDraw.Draw(picture)
+    for one in directions_of(measurement.result, photo):
+        for line in one.lines_px:
+            places = [((x + 0.5 - corner_px[0]) / shown_px, (y + 0.5 - corner_px[1]) / shown_px) for x, y in line]
+            for width, colour in ((9, "white"), (4, "black")):
+                draw.line(places, colour, width, joint="curve")
+
+
 def _with_foot(picture: Image.Image, measurement: Measurement, photo: Photo, shown_px: float) -> Image.Image:
     """Add a white foot with scale bar and legend; letters grow with the picture, so that they print at one size."""
     size = max(12, picture.width // 52)
@@ -184,11 +195,19 @@ def _with_foot(picture: Image.Image, measurement: Measurement, photo: Photo, sho
     _scale_bar(draw, measurement, (size, picture.height + line // 2), shown_px, font, size)
     if photo.is_rendered:
         draw.text((picture.width - size, picture.height + line // 2), "rendered, invented", "black", font, "ra")
-    for number, (name, look) in enumerate(LOOKS.items()):
+    directions = directions_of(measurement.result, photo)
+    for number, (name, words) in enumerate(
+        [(name, look.words) for name, look in looks_of(measurement.result.get("surface")).items()]
+        + [("", one.words) for one in directions]
+    ):
         left = size + (number % 2) * picture.width // 2
         top = picture.height + round(line * (1.6 + number // 2))
-        _swatch(sheet, name, (left, top), (size * 3, round(size * 1.3)))
-        draw.text((left + round(size * 3.6), top), look.words, "black", font)
+        box = (size * 3, round(size * 1.3))
+        if name:
+            _swatch(sheet, name, (left, top), box)
+        else:
+            _stroke(draw, directions[number - 1].is_arrow, (left, top), box)
+        draw.text((left + round(size * 3.6), top), words, "black", font)
     return sheet
 
 
@@ -200,6 +219,19 @@ def _swatch(sheet: Image.Image, name: str, place: tuple[int, int], size: tuple[i
     array[ink(look.pattern, (size[1], size[0]))] = look.rgb
     sheet.paste(Image.fromarray(array), place)
     ImageDraw.Draw(sheet).rectangle((*place, place[0] + size[0], place[1] + size[1]), outline=look.rgb, width=2)
+
+
+def _stroke(draw: ImageDraw.ImageDraw, is_arrow: bool, place: tuple[int, int], size: tuple[int, int]) -> None:
+    """Draw a direction's sign into the legend: an arrow with two heads, or two rails."""
+    (x, y), (width, height) = place, size
+    middle, head = y + height / 2, height / 3
+    if is_arrow:
+        draw.line((x, middle, x + width, middle), "black", 4)
+        for end, back in ((x, head), (x + width, -head)):
+            draw.line((end + back, middle - head, end, middle, end + back, middle + head), "black", 4, joint="curve")
+        return
+    for off in (-head, head):
+        draw.line((x, middle + off, x + width, middle + off), "black", 4)
 
 
 def _scale_bar(

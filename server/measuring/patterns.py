@@ -33,7 +33,14 @@ LOOKS: dict[str, Look] = {
     "bare": Look(classes.BARE, (230, 159, 0), (60, 40, 0), "dots", 40, "bare: never joined"),
     "void": Look(classes.VOID, (20, 24, 28), (255, 255, 255), "mesh", 120, "void: road missing"),
     "unknown": Look(classes.UNKNOWN, (141, 148, 155), (20, 24, 28), "bars", 80, "unknown: can't be told"),
+    "rubbed": Look(classes.RUBBED, (204, 121, 167), (58, 14, 44), "zigzag", 50, "rubbed: flattened and scratched"),
 }
+ON_SURFACE = {"fracture": ("bonded", "bare", "void", "unknown"), "outer": ("rubbed",)}
+
+
+def looks_of(surface: str | None) -> dict[str, Look]:
+    """Return the classes that a surface of this kind can show, in the legend's order."""
+    return {name: LOOKS[name] for name in ON_SURFACE[surface or "fracture"]}
 
 
 def ink(pattern: str, shape: tuple[int, int], period_px: int = PERIOD_PX) -> Mask:
@@ -51,6 +58,8 @@ def ink(pattern: str, shape: tuple[int, int], period_px: int = PERIOD_PX) -> Mas
         shifted = col + (row // period_px % 2) * (period_px // 2)
         away = (row % period_px - period_px / 2) ** 2 + (shifted % period_px - period_px / 2) ** 2
         return np.asarray(away <= (period_px / 4.2) ** 2)
+    if pattern == "zigzag":
+        return np.broadcast_to((row + abs(col % period_px - period_px // 2)) % period_px < line + 1, shape)
     raise ValueError(f"no such pattern: {pattern}")
 
 

@@ -10,7 +10,7 @@ from server.database import SessionDep
 from server.errors import not_found
 from server.measuring import jobs, overlays
 from server.measuring.measured import measurement_page
-from server.measuring.patterns import LOOKS
+from server.measuring.patterns import looks_of
 from server.measuring.surroundings import surroundings
 from server.pages import go, show
 from server.photos.face_page import trail_of
@@ -80,7 +80,7 @@ def measurement_json(request: Request, session: SessionDep, measurement_id: int)
 
 def layer(request: Request, session: SessionDep, measurement_id: int, name: str, side: int = 1600) -> Response:
     record = get_or_404(session, Measurement, measurement_id)
-    if name not in LOOKS:
+    if name not in looks_of(record.result.get("surface")):
         raise not_found("layer")
     photo, state = get_or_404(session, Photo, record.photo_id), request.app.state
     data = overlays.layer(state.settings, state.store, record, photo, name, side)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from analysis.command_measure import main
-from analysis.common.classes import NAMES
+from analysis.common.classes import NAMES, RUBBED
 from analysis.examine import ExamineRequest, RequestRefused, examine
 from analysis.imaging.photo import PhotoRefused
 from analysis.imaging.scale import ScaleRefused
@@ -27,6 +27,7 @@ KEYS = {
     "gap_agreement_by_chance", "mate_fit", "mate_affine", "rub_area_mm2", "scratch_deg", "evidence", "verdict",
     "warnings", "reasons", "seconds",
 }  # fmt: skip
+OUTER_KEYS = {"layer_line_deg", "layer_line_period_mm", "scratch_to_lines_deg", "rub_outline_px"}
 
 
 def _request(name: str, **changes: Any) -> ExamineRequest:
@@ -42,6 +43,10 @@ def _request(name: str, **changes: Any) -> ExamineRequest:
         "surface": known["surface"],
     }
     return ExamineRequest(**(values | changes))
+
+
+def known_um(name: str) -> float:
+    return float(json.loads((FACES / name / "input.json").read_text())["um_per_px"])
 
 
 def _numbers(value: Any) -> Iterator[float]:
@@ -60,7 +65,7 @@ class TestContract:
     def test_every_key_is_there_and_is_json(self, name: str) -> None:
         """All keys of the contract, plain JSON, no NaN or infinity."""
         result = examine(_request(name)).result
-        assert set(result) == KEYS
+        assert set(result) == KEYS | (OUTER_KEYS if result["surface"] == "outer" else set())
         assert json.loads(json.dumps(result, allow_nan=False)) == result
         assert all(math.isfinite(n) for n in _numbers(result))
 
@@ -92,6 +97,17 @@ class TestContract:
         assert result["walls"] == []
         assert result["bonded_share_of_face"] is None
         assert "bonded_area_fraction" in result["reasons"]
+
+    def test_outer_surface_says_besides_what_its_layer_lines_are(self) -> None:
+        """The contract's keys and the layer lines', each null with its reason; the label map shows the patch."""
+        for name in ("face_11", "face_42"):
+            found = examine(_request(name))
+            result = found.result
+            assert set(result) == KEYS | OUTER_KEYS
+            assert {key for key in OUTER_KEYS if result[key] is None} <= set(result["reasons"])
+            assert (result["rub_area_mm2"] or 0) > 0 or not (found.labels == RUBBED).any()
+            mm2 = (known_um(name) * found.px_per_pixel / 1000) ** 2
+            assert (found.labels == RUBBED).sum() * mm2 == pytest.approx(result["rub_area_mm2"] or 0, rel=0.02)
 
     def test_pictures_parts_fit_the_result(self) -> None:
         """The label map holds known codes, lies on the photo where the outline is, and each wall has its strip."""

@@ -13,8 +13,9 @@ from PIL import Image
 from sqlmodel import Session
 
 from analysis.common import classes
+from server.measuring.directions import directions_of
 from server.measuring.overlays import bar_length_mm, face_window, flat, labels_on
-from server.measuring.patterns import LOOKS, ink, paint
+from server.measuring.patterns import LOOKS, ON_SURFACE, ink, looks_of, paint
 from server.measuring.strips import strips_of, ticks_of, title_of
 from server.records import Measurement, Photo
 from tests.server.builders import make_face, make_photo
@@ -58,10 +59,16 @@ class TestPatterns:
         coded = {look.code for look in LOOKS.values()}
         assert coded == set(classes.NAMES) - {classes.OUTSIDE, classes.OPENING}
 
+    def test_each_class_on_its_kind_of_surface(self) -> None:
+        """Every class is listed for one kind of surface and not for the other."""
+        assert sorted(name for names in ON_SURFACE.values() for name in names) == sorted(LOOKS)
+        assert list(looks_of("outer")) == ["rubbed"]
+        assert "rubbed" not in looks_of("fracture")
+
     @pytest.mark.parametrize("name", LOOKS)
     def test_only_its_own_places(self, name: str) -> None:
         """A layer is transparent everywhere but on its own class, and covers all of that."""
-        labels = np.repeat(np.arange(6, dtype=np.uint8), 20)[None, :].repeat(40, 0)
+        labels = np.repeat(np.array(sorted(classes.NAMES), np.uint8), 20)[None, :].repeat(40, 0)
         painted = paint(labels, name)[..., 3] > 0
         assert np.array_equal(painted, labels == LOOKS[name].code)
 
@@ -183,7 +190,7 @@ class TestPage:
         ):  # fmt: skip
             assert words in page
         for name in LOOKS:
-            assert f'id="show-{name}"' in page
+            assert (f'id="show-{name}"' in page) == (name != "rubbed")
 
     def test_earlier_ones(self, client: Client, session: Session, app: FastAPI, photo: Photo) -> None:
         """Measuring again adds; the earlier page stays as it was and points to the newer one."""
@@ -199,13 +206,70 @@ class TestPage:
         assert client.get(f"/measurements/{found.id}/result.json").json() == RESULT
 
     def test_outer_surface(self, client: Client, session: Session, app: FastAPI, photo: Photo) -> None:
-        """A measurement of an outer surface shows its photo without the switches of a fracture face."""
-        result = RESULT | {"surface": "outer", "walls": [], "bonded_share_of_face": None, "rub_area_mm2": 3.25}
-        labels = np.zeros((1, 1), np.uint8)
-        found = make_measurement(session, app, photo, labels, result=result, strips=[])
-        page = client.get(f"/measurements/{found.id}").text
-        assert "3.2 mm²" in page
-        assert 'id="show-bonded"' not in page
+        """An outer surface shows its patch, scratches, layer lines and the angle; nothing of a fracture face."""
+        page = client.get(f"/measurements/{outer(session, app, photo).id}").text
+        for words in ("3.2 mm²", "100°", "88°, across them", "0.20 mm", "at 12°", "show-rubbed", "show-scratches"):
+            assert words in page
+        for name in ("bonded", "bare", "void", "unknown", "outline"):
+            assert f'id="show-{name}"' not in page
+        assert "Bonded share" not in page
+
+    def test_outer_surface_without_a_patch(self, client: Client, session: Session, app: FastAPI, photo: Photo) -> None:
+        """Where no patch was found the page says so, and why there is no direction of scratches."""
+        none = {"rub_area_mm2": 0.0, "scratch_deg": None, "scratch_to_lines_deg": None, "rub_outline_px": []}
+        why = {"scratch_deg": "no rubbed patch was found", "scratch_to_lines_deg": "no rubbed patch was found"}
+        page = client.get(f"/measurements/{outer(session, app, photo, reasons=why, **none).id}").text
+        assert "no rubbed patch" in page
+        assert page.count("no rubbed patch was found") == 2
+        assert "show-scratches" not in page
+        assert "show-layer-lines" in page
+
+
+OUTER: dict[str, Any] = {
+    "surface": "outer", "walls": [], "bonded_share_of_face": None, "outline_px": [], "rub_area_mm2": 3.25,
+    "scratch_deg": 100.0, "layer_line_deg": 12.0, "layer_line_period_mm": 0.2, "scratch_to_lines_deg": 88.0,
+    "rub_outline_px": [[300, 200], [500, 200], [500, 400], [300, 400]], "reasons": {}, "warnings": [],
+}  # fmt: skip
+
+
+def outer(session: Session, app: FastAPI, photo: Photo, **changes: Any) -> Measurement:
+    """Keep a measurement of an outer surface whose patch takes 200 px each way from (300, 200) on."""
+    labels = np.zeros((60, 90), np.uint8)
+    labels[20:40, 30:50] = classes.RUBBED
+    return make_measurement(session, app, photo, labels, result=RESULT | OUTER | changes, strips=[])
+
+
+class TestOuterSurface:
+    def test_patch_is_drawn(self, client: Client, session: Session, app: FastAPI, photo: Photo) -> None:
+        """The layer covers the patch and nothing else; a class of fracture faces has no layer here."""
+        found = outer(session, app, photo)
+        layer = seen(client, f"/measurements/{found.id}/layers/rubbed.png")
+        there = np.argwhere(layer[..., 3] > 0)
+        assert there.min(0).tolist() == [200, 300]
+        assert there.max(0).tolist() == [399, 499]
+        assert client.get(f"/measurements/{found.id}/layers/bonded.png").status_code == 404
+
+    def test_directions(self, session: Session, app: FastAPI, photo: Photo) -> None:
+        """The arrow lies along the scratches and the rails along the layer lines, both through the patch's middle."""
+        scratches, lines = directions_of(outer(session, app, photo).result, photo)
+        assert (scratches.is_arrow, lines.is_arrow) == (True, False)
+        for one, deg in ((scratches, 100.0), (lines, 12.0)):
+            ends = np.array(one.lines_px[0])
+            x, y = ends[1] - ends[0]
+            assert np.degrees(np.arctan2(y, x)) % 180 == pytest.approx(deg)
+        assert np.mean(scratches.lines_px[0], axis=0) == pytest.approx([400, 300])
+        assert np.mean(np.array(lines.lines_px).reshape(-1, 2), axis=0) == pytest.approx([400, 300])
+
+    def test_print_lists_only_what_is_there(self, session: Session, app: FastAPI, photo: Photo) -> None:
+        """The flattened picture has the patch's colour and none of bonded or bare, in picture and legend."""
+        picture = flat(app.state.settings, app.state.store, outer(session, app, photo), photo)
+        pixels = np.asarray(Image.open(io.BytesIO(picture))).astype(int)
+
+        def near(name: str) -> int:
+            return int((np.abs(pixels - LOOKS[name].rgb).max(2) < 25).sum())
+
+        assert near("rubbed") > 500
+        assert near("bonded") + near("bare") == 0
 
 
 def test_an_outer_surface_has_no_outline(session: Session, app: FastAPI) -> None:
