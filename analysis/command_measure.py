@@ -21,6 +21,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--contact-band", type=float, help="mm of a road's width pressed on the next layer")
     parser.add_argument("--spacing", type=float, help="distance between road centres in mm (default: line width)")
     parser.add_argument("--outline", type=Path, help='JSON file {"outline_px": [[x, y], ...], "holes_px": [...]}')
+    marks = 'JSON file {"marks": [[x, y, radius, "bonded" | "bare" | "unknown"], ...]}, px'
+    parser.add_argument("--marks", type=Path, metavar="FILE", help=marks)
     parser.add_argument("--mate", type=Path, help="photo of the mating face")
     parser.add_argument("--mate-um-per-px", type=float, help="scale of that photo")
     parser.add_argument("--surface", choices=("fracture", "outer"), default="fracture")
@@ -30,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Measure and print; 0 done, 2 the input can't be used."""
     from analysis.examine import ExamineRequest, RequestRefused, examine
+    from analysis.welds.marks import from_json
 
     try:
         outline = _read_outline(args.outline) if args.outline else None
@@ -44,6 +47,7 @@ def run(args: argparse.Namespace) -> int:
             road_spacing_mm=args.spacing,
             outline=outline,
             surface=args.surface,
+            marks=from_json(_read(args.marks, "marks")) if args.marks else (),
             mate=args.mate,
             mate_um_per_px=args.mate_um_per_px,
         )
@@ -60,13 +64,19 @@ def run(args: argparse.Namespace) -> int:
 def _read_outline(path: Path) -> dict[str, Any]:
     from analysis.examine import RequestRefused
 
-    try:
-        given = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise RequestRefused(f"The outline file {path.name} can't be read: {error}") from error
+    given = _read(path, "outline")
     if not isinstance(given, dict):
         raise RequestRefused(f'The outline file {path.name} must hold {{"outline_px": [[x, y], ...]}}.')
     return given
+
+
+def _read(path: Path, what: str) -> Any:
+    from analysis.examine import RequestRefused
+
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise RequestRefused(f"The {what} file {path.name} can't be read: {error}") from error
 
 
 def _in_words(result: dict[str, Any]) -> str:

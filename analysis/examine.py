@@ -23,14 +23,18 @@ from analysis.imaging.scale import Scale, ScaleRefused, check_scale, scale_from_
 from analysis.measures.areas import contact_areas
 from analysis.measures.gaps import Gaps, MeasuredWall, find_gaps, measure_wall, missing_along, stamp_gaps, wall_json
 from analysis.measures.intervals import Spread, find_spread
+from analysis.measures.marked import after_marks, mark_warnings
 from analysis.measures.planes import find_planes, planes_json
 from analysis.measures.rubbing import measure_rub
 from analysis.measures.rubjson import rub_json, rub_labels
 from analysis.measures.shares import fraction_json, label_map, share_json
 from analysis.outlines.outline import Outline, OutlineRefused, outline_mask
 from analysis.reading.half import Half, RequestRefused, Roads, outline_of, read_half, side_wanted
+from analysis.reading.marked import with_marks
 from analysis.roads.walls import Wall, strip, trace_walls
 from analysis.roads.workview import FaceTooSmall
+from analysis.welds.adapting import Adaptation
+from analysis.welds.marks import Mark, check_marks, spared
 
 __all__ = ["Examination", "ExamineRequest", "RequestRefused", "WallStrip", "examine"]
 
@@ -43,6 +47,7 @@ class ExamineRequest:
 
     `outline` : an `Outline`, or a mapping with `outer_px` (or `outline_px`) and `holes_px`; found where it is None.
     `colour` is kept for the record and not used: the face's own colour is read from the photo.
+    `marks` : what the person says of single places, each (x_px, y_px, radius_px, BONDED, BARE or UNKNOWN).
     """
 
     photo: bytes | Path
@@ -59,6 +64,7 @@ class ExamineRequest:
     mate: bytes | Path | None = None
     mate_um_per_px: float | None = None
     colour: str | None = None
+    marks: Sequence[Any] = ()
     limits: PhotoLimits = field(default_factory=PhotoLimits)
 
     @property
@@ -114,7 +120,7 @@ def examine(request: ExamineRequest, progress: Progress | None = None) -> Examin
 
     Raises
     ------
-    PhotoRefused, ScaleRefused, OutlineRefused, FaceTooSmall, RequestRefused
+    PhotoRefused, ScaleRefused, OutlineRefused, FaceTooSmall, RequestRefused, MarkRefused
         The input can't be used; the message says what to do.
     """
     tell = progress or (lambda stage, share: None)
@@ -165,6 +171,7 @@ def _check(request: ExamineRequest) -> None:
 
 
 def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progress) -> Examination:
+    marks = check_marks(request.marks, photo.facts.width_px, photo.facts.height_px)
     tell("outline", 0.2)
     outline = outline_of(request.outline, photo, scale)
     tell("bonding", 0.4)
@@ -178,11 +185,13 @@ def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progres
         mixed = combine(half.view, half.reading, half.known, mate.view, mate.reading, mate.known, affine)
         half = replace(half, reading=mixed)
     tell("measures", 0.8)
-    half, traced, gaps = _with_gaps(half, request.roads)
-    walls, spread = _measure(half, request.roads, 1 if paired is None else 2, (traced, gaps), result)
+    half, told = with_marks(half, marks)
+    half, traced, gaps = _with_gaps(half, request.roads, marks)
+    walls, spread = _measure(half, request.roads, 1 if paired is None else 2, (traced, gaps), result, told)
     if paired is not None:
         _agree(half, walls, *paired, request.line_width_mm, result)
     explain_fracture(result, half, request.roads)
+    result["warnings"] += mark_warnings(told)
     return replace(_with_pictures(half, walls, result), spread=spread)
 
 
@@ -221,16 +230,22 @@ def _mate_half(request: ExamineRequest) -> tuple[Half | None, str]:
         return None, f"{reason('mate_unread')} {error}"
 
 
-def _with_gaps(half: Half, roads: Roads) -> tuple[Half, list[Wall], list[Gaps]]:
+def _with_gaps(half: Half, roads: Roads, marks: Sequence[Mark] = ()) -> tuple[Half, list[Wall], list[Gaps]]:
     """The walls with their gaps, and the reading with the gaps' roads called missing."""
     walls = trace_walls(half.view, half.walls)
     missing = missing_along(half.view, half.reading, walls, roads.band_share)
+    missing = [spared(half.view, wall, one, marks) for wall, one in zip(walls, missing, strict=True)]
     gaps = [find_gaps(half.view, wall, one) for wall, one in zip(walls, missing, strict=True)]
     return replace(half, reading=stamp_gaps(half.view, half.walls, half.reading, walls, gaps)), walls, gaps
 
 
 def _measure(
-    half: Half, roads: Roads, readings: int, traced: tuple[list[Wall], list[Gaps]], result: dict[str, Any]
+    half: Half,
+    roads: Roads,
+    readings: int,
+    traced: tuple[list[Wall], list[Gaps]],
+    result: dict[str, Any],
+    told: Adaptation | None = None,
 ) -> tuple[list[MeasuredWall], Spread | None]:
     """Fill in shares, walls, gaps and planes."""
     view, unknown = half.view, half.unknown
@@ -239,6 +254,7 @@ def _measure(
     spread = None
     if areas.known.any():
         spread = find_spread(view, half.reading, areas, half.outline.edge_sd_px, half.scale.relative_sd, readings)
+        spread = after_marks(spread, areas, told)
         result["bonded_share_of_face"] = share_json(areas, spread)
         result["bonded_area_fraction"] = fraction_json(areas, spread)
     walls = [

@@ -29,6 +29,9 @@ WARNINGS: Final = {
     "outline_unsure": "The outline was found, but parts of it are weakly backed by the picture: check it.",
     "coarse": "A road is only {pixels:.0f} px wide on this photo: fine texture is out of reach.",
     "spacing": "The walls were measured to lie {spacing:.3f} mm apart, not a line width; give it if you know it.",
+    "marks_off": "{count:.0f} of the marks lie off the face and were not used.",
+    "marks_disagree": "The marks contradict each other or what the photo shows; the interval is wider. Look again.",
+    "marks_one_kind": "All marks say {kind}: with some of the other kind as well the reading can be set right.",
     "wide_interval": "The interval is wide: count points by hand if the number matters.",
 }
 
@@ -38,6 +41,6 @@ def reason(code: str) -> str:
     return REASONS[code]
 
 
-def warning(code: str, **values: float) -> str:
+def warning(code: str, **values: float | str) -> str:
     """The words of a warning, with its numbers filled in."""
     return WARNINGS[code].format(**values)
