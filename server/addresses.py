@@ -13,6 +13,7 @@ from server.routes import (
     faces,
     failures,
     help,
+    marks,
     measurements,
     observations,
     overview,
@@ -123,6 +124,9 @@ ROWS: list[Row] = [
     ("GET", "/measurements/{measurement_id}/layers/{name}.png", measurements.layer, "layer"),
     ("GET", "/measurements/{measurement_id}/strips/{number}.png", measurements.strip, "strip"),
     ("GET", "/measurements/{measurement_id}/overlay.jpg", measurements.overlay, "overlay"),
+    # marks of a person, and measuring again with them
+    ("GET", "/measurements/{measurement_id}/marks", marks.marks, "marks"),
+    ("POST", "/measurements/{measurement_id}/marks", marks.marks_measure, "marks_measure"),
     # the count by hand: under way, then finished
     ("GET", "/photos/{photo_id}/count", counts.point_count, "point_count"),
     ("POST", "/photos/{photo_id}/count", counts.point_count_start, "point_count_start"),

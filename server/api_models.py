@@ -1,7 +1,7 @@
 """What the published interface takes and gives; the measurement follows the same contract as the command's output."""
 
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -42,6 +42,17 @@ class UploadOut(BaseModel):
     refused: list[RefusedOut]
 
 
+class MarkIn(BaseModel):
+    """What a person says of one place of the face: a disc of the photo, px of the upright picture."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    x_px: float
+    y_px: float
+    radius_px: float = Field(gt=0)
+    says: Literal["bonded", "bare", "unknown"]
+
+
 class MeasureIn(BaseModel):
     """What a measuring needs to know. Without `um_per_px` the photo's own scale counts, without an outline its own
     outline, and without that the outline is looked for."""
@@ -58,6 +69,7 @@ class MeasureIn(BaseModel):
     outline_px: list[list[float]] | None = Field(None, description="Corners (x, y) in px of the upright photo")
     holes_px: list[list[list[float]]] = Field([], description="One polygon a hole")
     unknown_zones_px: list[list[list[float]]] = Field([], description="Zones that can't be judged")
+    marks: list[MarkIn] = Field([], max_length=200, description="A few places of which you know what they are")
     mate_photo_id: int | None = Field(None, description="Photo of the mating face; it must have a scale")
 
 

@@ -74,6 +74,7 @@ def request_for(session: Session, store: Store, settings: Settings, job: Job) ->
         unknown_zones_px=tuple(outline.unknown_px) if outline else (),
         mate=_original(store, mate) if mate else None,
         mate_um_per_px=mate_scale.um_per_px if mate_scale else None,
+        marks=given.get("marks") or (),
         limits=limits_of_kept(settings, photo),
         **parameters,
     )

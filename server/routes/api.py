@@ -10,6 +10,7 @@ from analysis.imaging.photo import PhotoRefused
 from analysis.imaging.scale import ScaleRefused, check_scale, scale_from_um_per_px
 from analysis.measures.facecount import CODES
 from analysis.outlines.outline import OutlineRefused, check_outline
+from analysis.welds.marks import MarkRefused, as_lists, check_marks
 from server.access import get_or_404
 from server.api_models import (
     CountOut,
@@ -88,6 +89,7 @@ def order_measurement(session: SessionDep, photo_id: int, wish: MeasureIn) -> Jo
 
 def _order(session: Session, photo: Photo, wish: MeasureIn) -> Job:
     mate, mate_scale = _mate(session, wish)
+    marks = _marks(photo, wish)
     shapes = _shapes(photo, wish)
     scale = _scale(session, photo, wish)
     outline = preparing.keep_outline(session, photo, shapes) if shapes else current_outline(session, photo.id)
@@ -96,7 +98,16 @@ def _order(session: Session, photo: Photo, wish: MeasureIn) -> Job:
     parameters = {name: getattr(wish, name) for name in names}
     parameters["surface"] = around.face.surface if around.face else "fracture"
     parameters["colour"] = around.spool.colour or None if around.spool else None
+    parameters["marks"] = marks or None
     return place_order(session, Order(photo, scale, outline, parameters, mate, mate_scale))
+
+
+def _marks(photo: Photo, wish: MeasureIn) -> list[list[Any]]:
+    given = [(one.x_px, one.y_px, one.radius_px, one.says) for one in wish.marks]
+    try:
+        return as_lists(check_marks(given, photo.width_px, photo.height_px))
+    except MarkRefused as error:
+        raise HTTPException(422, str(error)) from error
 
 
 def _scale(session: Session, photo: Photo, wish: MeasureIn) -> ScaleRecord:

@@ -9,6 +9,7 @@ from server.access import get_or_404
 from server.database import SessionDep
 from server.errors import not_found
 from server.measuring import jobs, overlays
+from server.measuring.marks import marks_of
 from server.measuring.measured import measurement_page
 from server.measuring.patterns import looks_of
 from server.measuring.surroundings import surroundings
@@ -69,7 +70,8 @@ def job_cancel(request: Request, session: SessionDep, job_id: int) -> Response:
 def measurement(request: Request, session: SessionDep, measurement_id: int) -> Response:
     record = get_or_404(session, Measurement, measurement_id)
     photo = get_or_404(session, Photo, record.photo_id)
-    return show(request, "measurements/measurement.html", measurement_page(session, record, photo))
+    context = measurement_page(session, record, photo) | {"marking": marks_of(session, record)}
+    return show(request, "measurements/measurement.html", context)
 
 
 def measurement_json(request: Request, session: SessionDep, measurement_id: int) -> Response:

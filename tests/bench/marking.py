@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,7 @@ FEWEST_PX = 30  # places of a kind; below that a person would not find any
 WRONG_WORTH = 3.0  # judgement: a wrong place draws the eye as a right one three times as far off does
 
 
+@lru_cache(maxsize=4)
 def clear_places(folder: Path) -> tuple[dict[int, Bools], float]:
     """Where a mark of each kind may be set, (rows, cols) of the photo, and the mark's radius in px."""
     known = json.loads((folder / "input.json").read_text())
