@@ -12,6 +12,7 @@ from server.routes import (
     counts,
     faces,
     failures,
+    gaps,
     help,
     marks,
     measurements,
@@ -127,6 +128,9 @@ ROWS: list[Row] = [
     # marks of a person, and measuring again with them
     ("GET", "/measurements/{measurement_id}/marks", marks.marks, "marks"),
     ("POST", "/measurements/{measurement_id}/marks", marks.marks_measure, "marks_measure"),
+    # one gap of it, and the cause that people say
+    ("GET", "/measurements/{measurement_id}/gaps/{number}", gaps.gap_cause, "gap_cause"),
+    ("POST", "/measurements/{measurement_id}/gaps/{number}", gaps.gap_cause, "gap_cause_keep"),
     # the count by hand: under way, then finished
     ("GET", "/photos/{photo_id}/count", counts.point_count, "point_count"),
     ("POST", "/photos/{photo_id}/count", counts.point_count_start, "point_count_start"),

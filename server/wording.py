@@ -27,6 +27,15 @@ CODES: dict[str, dict[str, str]] = {
     },
     "stage": {"as_found": "as found", "after_treatment": "after treatment"},
     "answer": {"yes": "yes", "no": "no", "cant_tell": "can't tell"},
+    "asked": {"": "not looked at", "yes": "yes", "no": "no", "cant_tell": "can't tell"},
+    "gap_cause": {
+        "design": "design: the model has nothing there",
+        "slicing": "slicing: the toolpath leaves it out",
+        "extrusion": "extrusion: too little plastic came",
+        "seam": "seam: a road begins or ends there",
+        "torn_out": "torn out: it stayed on the other half",
+        "cant_tell": "can't tell",
+    },
     "mode": {
         "layer_delamination": "layer delamination",
         "under_extrusion": "under-extrusion",

@@ -20,6 +20,7 @@ Side = Literal["start", "end"]
 Key = tuple[int, int]  # wall, gap: places in the sequences given
 
 _LINED_UP = 1.5  # line widths that two ends may be apart along the walls; judgement: an end is found to about 0.4 mm
+_STRETCH = 4.0  # line widths; both ends of shorter gaps line up at a seam as well (judgement)
 _SKIP = 1  # walls in between that may show no gap
 _BY_CHANCE = 0.1  # chains this long expected of gaps laid at random; above, nothing is said
 _BESIDE = 1.6  # spacings, per wall in between, up to which a stretch lies beside another (1.4 at a square corner)
@@ -40,7 +41,8 @@ class Seam:
     """Where gaps line up.
 
     side : which ends of the gaps lie there. at : the gaps, as places in the sequences given, outermost wall first.
-    line_px : (n, 2) those ends. both_ends : the other ends line up as well: one stretch is missing on all.
+    line_px : (n, 2) those ends. both_ends : the other ends line up as well, too far for a seam: one stretch
+    is missing on all.
     by_chance : how many such chains gaps of this number laid at random would show.
     """
 
@@ -66,7 +68,9 @@ def find_seam(walls: Sequence[WallGaps], line_width_mm: float, spacing_mm: float
         return None
     line = np.array([_end(walls, key, side) for key in chain], float)
     both = len(chains) == 2 and chains[0][1] == chains[1][1]
-    return Seam(side, chain, line, both, by_chance)
+    far = np.array([_end(walls, key, "end") for key in chain]) - [_end(walls, key, "start") for key in chain]
+    long = float(np.median(np.hypot(*far.T))) * mm_per_px > _STRETCH * line_width_mm
+    return Seam(side, chain, line, both and long, by_chance)
 
 
 def _end(walls: Sequence[WallGaps], key: Key, side: Side) -> Point:

@@ -23,6 +23,7 @@ from server.records import (
     FailureEntry,
     Fragment,
     FragmentEntry,
+    GapCause,
     Measurement,
     Observation,
     Photo,
@@ -48,6 +49,7 @@ class CaseFile:
     overview: list[Photo]  # of the pieces as found, before any one face
     photos: dict[int, list[Photo]]
     measurements: dict[int, Measurement]  # the newest of each photo
+    gap_causes: dict[int, list[GapCause]]  # what people said of a measurement's gaps
     answers: dict[str, int]  # how many questions of the list were answered yes, no, can't tell
     conclusions: dict[int | None, Conclusion]
     all_changes: list[Change]
@@ -77,6 +79,7 @@ def read_case(session: Session, failure: Failure) -> CaseFile:
     measurements = grouped(
         session, Measurement, Measurement.photo_id, [p.id for group in photos.values() for p in group]
     )
+    newest_of = {photo_id: rows[-1] for photo_id, rows in measurements.items()}
     answers = not_replaced(grouped(session, Observation, Observation.failure_id, [key])[key])
     newest = {(one.site_id, one.photo_id, one.code): one.answer for one in answers}
     all_changes = grouped(session, Change, Change.failure_id, [key])[key]
@@ -92,7 +95,8 @@ def read_case(session: Session, failure: Failure) -> CaseFile:
         faces,
         grouped(session, Photo, Photo.failure_id, [key])[key],
         photos,
-        {photo_id: rows[-1] for photo_id, rows in measurements.items()},
+        newest_of,
+        grouped(session, GapCause, GapCause.measurement_id, [one.id for one in newest_of.values()]),
         dict(Counter(newest.values())),
         conclusions(session, [key]).get(key, {}),
         all_changes,

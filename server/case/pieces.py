@@ -6,6 +6,7 @@ from itertools import pairwise
 from fastapi import Request
 
 from server.case.file import CaseFile
+from server.gaps.causes import case_words, told_of
 from server.links import Link, address, links
 from server.pages import day, moment
 from server.records import Face, Fragment, FragmentEntry, Measurement, SiteEntry, Treatment
@@ -63,6 +64,7 @@ class FaceLine:
     photos: int
     measured: str
     measurement: str
+    gaps: str
     todo: str
     warnings: list[str] = field(default_factory=list)
 
@@ -195,6 +197,7 @@ def _face(request: Request, case: CaseFile, face: Face) -> FaceLine:
         len(photos),
         _measured_words(measured) if measured else "",
         address(request, "measurement", measurement_id=measured.id) if measured else "",
+        case_words(told_of(measured, case.gap_causes.get(measured.id or 0, []))) if measured else "",
         ""
         if measured or (face.surface == "outer" and photos)
         else "Photograph it."

@@ -8,6 +8,7 @@ from sqlmodel import Session
 from analysis.common.caveats import reason
 from analysis.evidence.catalogue import load_catalogue
 from analysis.evidence.verdict import MODES
+from server.gaps.page import gap_section
 from server.measuring.directions import directions_of
 from server.measuring.overlays import bar_length_mm
 from server.measuring.patterns import looks_of
@@ -212,7 +213,7 @@ def parameters(given: dict[str, Any]) -> list[tuple[str, str]]:
 def measurement_page(session: Session, measurement: Measurement, photo: Photo) -> dict[str, Any]:
     """Return what the page of the measurement shows."""
     around, result = surroundings(session, photo), measurement.result
-    others = measurements_of(session, photo)
+    others, found = measurements_of(session, photo), gap_section(session, measurement, photo)
     px_per_mm = 1000 / measurement.given["um_per_px"]
     bar_mm = bar_length_mm(photo.width_px / px_per_mm)
     return {
@@ -234,7 +235,8 @@ def measurement_page(session: Session, measurement: Measurement, photo: Photo) -
         "evidence": evidence_rows(result),
         "modes": [words(mode, "mode") for mode in MODES],
         "has_picture": measurement.result.get("surface") != "outer",
-        "strips": strips_of(measurement),
+        "strips": strips_of(measurement, [seam.at_mm for seam in found["seams"]]),
+        **found,
         "parameters": parameters(measurement.given),
         "others": others,
         "newer": others[0] if others and others[0].id != measurement.id else None,

@@ -1,5 +1,6 @@
 """The geometry of the wall strips on the page: all on one mm scale, places in per cent of the widest."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -33,19 +34,30 @@ class Strip:
     gaps: list[Mark]
     gap_words: list[str]
     ticks: list[Mark]
+    seams: list[str]  # where on the strip gaps of several walls line up
 
 
-def strips_of(measurement: Measurement) -> list[Strip]:
-    """Return the strips in the order they were stored: outline first, the wall at the edge first."""
+def strips_of(measurement: Measurement, seams: Sequence[Mapping[tuple[str, int], float]] = ()) -> list[Strip]:
+    """Return the strips in the order they were stored: outline first, the wall at the edge first.
+
+    `seams` : of each likely seam the mm at which it crosses a wall (outline, index).
+    """
     walls = {(wall["outline"], wall["index"]): wall for wall in measurement.result.get("walls") or []}
     longest = max((entry["length_mm"] for entry in measurement.strips), default=1.0) or 1.0
     return [
-        _strip(number, entry, walls.get((entry["outline"], entry["index"]), {}), longest)
+        _strip(number, entry, walls.get((entry["outline"], entry["index"]), {}), longest, seams)
         for number, entry in enumerate(measurement.strips)
     ]
 
 
-def _strip(number: int, entry: dict[str, Any], wall: dict[str, Any], longest_mm: float) -> Strip:
+def _strip(
+    number: int,
+    entry: dict[str, Any],
+    wall: dict[str, Any],
+    longest_mm: float,
+    seams: Sequence[Mapping[tuple[str, int], float]],
+) -> Strip:
+    key = (entry["outline"], entry["index"])
     length, gaps = entry["length_mm"], wall.get("gaps") or []
     continuity, bonded = wall.get("continuity"), wall.get("bonded_fraction")
     return Strip(
@@ -59,6 +71,7 @@ def _strip(number: int, entry: dict[str, Any], wall: dict[str, Any], longest_mm:
         gaps=_apart([mark for gap in gaps for mark in _gap_marks(gap, length, longest_mm)]),
         gap_words=[f"{gap['length_mm']:.1f} mm, from {gap['start_mm']:.1f} to {gap['end_mm']:.1f} mm" for gap in gaps],
         ticks=ticks_of(length, longest_mm),
+        seams=[_percent(seam[key], longest_mm) for seam in seams if key in seam],
     )
 
 

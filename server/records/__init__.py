@@ -6,6 +6,7 @@ service.py   service, inspection
 failures.py  failure, fragment, break site, face, treatment, change for the next build
 photos.py    photo, its scale and its outline
 pointcounts.py  the count by hand, its draft and the finished count
+gapcauses.py  why a road is missing, gap by gap
 findings.py  job, measurement, observation, verdict, the person's verdict, summary
 settings.py  what the bench has set for itself, such as the prior
 """
@@ -22,6 +23,7 @@ from server.records.failures import (
     Treatment,
 )
 from server.records.findings import Job, Measurement, Observation, PersonVerdict, Summary, VerdictRecord
+from server.records.gapcauses import GapCause
 from server.records.making import Build, Printer, Spool
 from server.records.parts import Attachment, Customer, LockedFeature, Part, Revision
 from server.records.photos import OutlineRecord, Photo, ScaleRecord
@@ -41,6 +43,7 @@ __all__ = [
     "FailureEntry",
     "Fragment",
     "FragmentEntry",
+    "GapCause",
     "Inspection",
     "Job",
     "LockedFeature",

@@ -3,8 +3,8 @@
 Only what is meant for the customer is read: no internal note, no file name, no other customer's data.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
@@ -26,6 +26,7 @@ class Place:
     person_reason: str = ""
     sequence: str = "unknown"
     how_known: str = ""
+    gap_causes: Mapping[str, str] = field(default_factory=dict)  # by face: why wall is missing, in words
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,12 @@ def _found(facts: Facts) -> str:
     said: list[str] = []
     told: set[str] = set()
     for place in facts.places:
-        lines = [line for name, result in place.measured for line in face_words(_label(place, name), result)]
+        lines = [
+            line
+            for name, result in place.measured
+            for line in (*face_words(_label(place, name), result), place.gap_causes.get(name, ""))
+            if line
+        ]
         seen = [line for line in seen_words(place.result) if line not in told]
         # What was answered for the whole part comes back at each of its places; it is said once.
         told.update(seen)

@@ -9,12 +9,14 @@ from sqlmodel import Session, col, select
 
 from analysis.evidence.cautions import CAN_HURT
 from server.case import current
+from server.gaps.causes import causes_of, told_of
 from server.pages import STATIC, day
 from server.records import Build, Customer, Failure, Fragment, Inspection, Service, Summary
 from server.records.base import now
 from server.summary.draft import Facts, Place, draft
 from server.summary.pdf import Pdf, Resource, make_pdf
 from server.summary.pictures import Picture, picture_bytes, pictures_of
+from server.summary.words import gap_cause_words
 from server.verdict.scope import Scope, faces_of, read_scope, sequences
 from server.verdict.verdicts import latest_records, person_verdicts, weigh_scope
 
@@ -99,10 +101,13 @@ def read_facts(session: Session, scope: Scope) -> Facts:
 def _place(session: Session, scope: Scope, name: str) -> Place:
     person = person_verdicts(session, scope)
     entry = sequences(session, scope).get(scope.site_id or 0)
-    measured = [(face.name, record.result) for face, record in latest_records(session, faces_of(session, scope))]
+    records = latest_records(session, faces_of(session, scope))
+    said = causes_of(session, [record.id for _, record in records])
+    told = {face.name: told_of(record, said.get(record.id or 0, [])).in_order() for face, record in records}
     return Place(
         name=name,
-        measured=measured,
+        measured=[(face.name, record.result) for face, record in records],
+        gap_causes={face: gap_cause_words(rows) for face, rows in told.items()},
         result=weigh_scope(session, scope).result,
         person=person[0].mode if person else "",
         person_reason=person[0].reason if person else "",

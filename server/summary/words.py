@@ -90,6 +90,33 @@ def _gap_words(result: dict[str, Any]) -> str:
     return f"{many} {longest:.1f} mm."
 
 
+CAUSED = {
+    "design": "the design has no plastic there",
+    "slicing": "the printing plan left it out",
+    "extrusion": "too little plastic came there while it was printed",
+    "seam": "each line of plastic begins and ends there",
+    "torn_out": "it was there, and was torn out when the part broke",
+    "cant_tell": "the reason can't be told",
+}
+
+
+def gap_cause_words(told: Sequence[tuple[str, int, float]]) -> str:
+    """Say why wall is missing: of each cause, its number and the longest in mm; "" where nobody has looked yet.
+
+    What has no cause yet is only counted: a guess of the program is not for a customer.
+    """
+    said = [f"{_stretches(number, longest)}: {CAUSED[cause]}" for cause, number, longest in told if cause]
+    if not said:
+        return ""
+    open_ones = sum(number for cause, number, _ in told if not cause)
+    rest = f" The reason for {open_ones} more was not looked into." if open_ones else ""
+    return "Why it is missing: " + "; ".join(said) + "." + rest
+
+
+def _stretches(number: int, longest_mm: float) -> str:
+    return f"at one stretch ({longest_mm:.1f} mm)" if number == 1 else f"at {number} (up to {longest_mm:.1f} mm)"
+
+
 def _rub_words(name: str, result: dict[str, Any]) -> list[str]:
     area = result.get("rub_area_mm2")
     if area is None:

@@ -69,6 +69,12 @@ class TestSeam:
         assert seam is not None
         assert seam.both_ends
 
+    def test_short_gaps_at_a_seam(self) -> None:
+        """Short gaps line up at both ends without being a stretch that was left out."""
+        seam = seam_of(*(wall(k, (1.0, 2.2 + 0.1 * k)) for k in range(4)))
+        assert seam is not None
+        assert not seam.both_ends
+
     def test_nothing_to_line_up(self) -> None:
         """No gap, one gap, and gaps apart by more than two line widths give no seam."""
         assert seam_of() is None
