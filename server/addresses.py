@@ -13,6 +13,7 @@ from server.routes import (
     faces,
     failures,
     gaps,
+    halves,
     help,
     marks,
     measurements,
@@ -128,6 +129,9 @@ ROWS: list[Row] = [
     # marks of a person, and measuring again with them
     ("GET", "/measurements/{measurement_id}/marks", marks.marks, "marks"),
     ("POST", "/measurements/{measurement_id}/marks", marks.marks_measure, "marks_measure"),
+    # the mating half laid on it
+    ("GET", "/measurements/{measurement_id}/mate", halves.halves, "halves"),
+    ("GET", "/measurements/{measurement_id}/mate/{which}.jpg", halves.half, "half"),
     # one gap of it, and the cause that people say
     ("GET", "/measurements/{measurement_id}/gaps/{number}", gaps.gap_cause, "gap_cause"),
     ("POST", "/measurements/{measurement_id}/gaps/{number}", gaps.gap_cause, "gap_cause_keep"),

@@ -237,6 +237,7 @@ def measurement_page(session: Session, measurement: Measurement, photo: Photo) -
         "has_picture": measurement.result.get("surface") != "outer",
         "strips": strips_of(measurement, [seam.at_mm for seam in found["seams"]]),
         **found,
+        "has_mate": bool(result.get("mate_affine") and measurement.given.get("mate_photo_id")),
         "parameters": parameters(measurement.given),
         "others": others,
         "newer": others[0] if others and others[0].id != measurement.id else None,
