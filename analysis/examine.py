@@ -186,7 +186,7 @@ def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progres
         half = replace(half, reading=mixed)
     tell("measures", 0.8)
     half, told = with_marks(half, marks)
-    half, traced, gaps = _with_gaps(half, request.roads, marks)
+    half, traced, gaps = _with_gaps(half, marks)
     walls, spread = _measure(half, request.roads, 1 if paired is None else 2, (traced, gaps), result, told)
     if paired is not None:
         _agree(half, walls, *paired, request.line_width_mm, result)
@@ -230,10 +230,10 @@ def _mate_half(request: ExamineRequest) -> tuple[Half | None, str]:
         return None, f"{reason('mate_unread')} {error}"
 
 
-def _with_gaps(half: Half, roads: Roads, marks: Sequence[Mark] = ()) -> tuple[Half, list[Wall], list[Gaps]]:
+def _with_gaps(half: Half, marks: Sequence[Mark] = ()) -> tuple[Half, list[Wall], list[Gaps]]:
     """The walls with their gaps, and the reading with the gaps' roads called missing."""
     walls = trace_walls(half.view, half.walls)
-    missing = missing_along(half.view, half.reading, walls, roads.band_share)
+    missing = missing_along(half.view, half.reading, walls)
     missing = [spared(half.view, wall, one, marks) for wall, one in zip(walls, missing, strict=True)]
     gaps = [find_gaps(half.view, wall, one) for wall, one in zip(walls, missing, strict=True)]
     return replace(half, reading=stamp_gaps(half.view, half.walls, half.reading, walls, gaps)), walls, gaps

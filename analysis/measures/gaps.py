@@ -14,8 +14,9 @@ from scipy.spatial import cKDTree
 from analysis.roads.walls import RASTER, Wall, WallField, strip
 from analysis.roads.workview import Bools, Workview
 from analysis.welds.bonding import BARE_P, BONDED_P, VOID_P, Reading
-from analysis.welds.network import GAPS, load_networks, score
-from analysis.welds.wall_cues import wall_cues
+from analysis.welds.wall_chain import chain
+from analysis.welds.wall_network import GAPS, load_wall_network, score_walls
+from analysis.welds.wall_strips import wall_strips
 
 CORE = 0.5  # share of the road's width, about its centre, on which "missing" is judged
 Along = npt.NDArray[np.floating]
@@ -34,7 +35,7 @@ class MeasuredWall:
     bonded_fraction: float | None
 
 
-def missing_along(view: Workview, reading: Reading, walls: Sequence[Wall], band_share: float) -> list[Along]:
+def missing_along(view: Workview, reading: Reading, walls: Sequence[Wall]) -> list[Along]:
     """For each wall the probability that its road is missing, one value a point of its centreline.
 
     A reading without cues (a drawn one) answers with its own map of missing roads.
@@ -42,18 +43,11 @@ def missing_along(view: Workview, reading: Reading, walls: Sequence[Wall], band_
     if reading.cues is None:
         maps = reading.classes[..., VOID_P]
         return [np.asarray(strip(maps, wall, CORE * view.road_px)).mean(0) for wall in walls]
-    tables = wall_cues(view, reading.cues, walls, band_share)
-    if not tables:
-        return []
-    together = np.concatenate(tables)
-    every = np.ones(len(together), bool)
-    scores = np.mean([score(together, every, n)[:, 0] for n in load_networks(GAPS)], axis=0)
-    found, first = [], 0
-    for wall, table in zip(walls, tables, strict=True):
-        one = 1 / (1 + np.exp(-scores[first : first + len(table)]))
-        first += len(table)
-        at = np.arange(len(wall.line_px)) / len(wall.line_px) * len(table)
-        found.append(np.interp(at, np.arange(len(table) + 1), np.append(one, one[0])))
+    found = []
+    for wall, scores in zip(walls, score_walls(wall_strips(view, walls), load_wall_network(GAPS)), strict=True):
+        one = chain(scores)
+        at = np.arange(len(wall.line_px)) / len(wall.line_px) * len(one)
+        found.append(np.interp(at, np.arange(len(one) + 1), np.append(one, one[0])))
     return found
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,8 @@ from analysis.examine import Examination, ExamineRequest, examine
 from analysis.measures import gaps
 from analysis.measures.intervals import Z90
 from analysis.welds import bonding
-from analysis.welds.network import BONDING, GAPS, load_networks
+from analysis.welds.network import load_networks
+from analysis.welds.wall_network import load_wall_network
 
 Rows = npt.NDArray[np.float64]
 AIM = 0.92  # share of faces to be held: the middle of 0.85 to 0.97, a little to the safe side
@@ -58,6 +60,11 @@ def measure(face: Path, outline: dict[str, Any] | None = None) -> Examination:
             outline=outline,
         )
     )
+
+
+def _use(module: ModuleType, loader: str, weights: object) -> None:
+    """Let a module find these weights instead of the stored ones."""
+    setattr(module, loader, lambda path: weights)
 
 
 def true_shares(face: Path) -> tuple[float, float]:
@@ -103,12 +110,8 @@ def main() -> None:
     where = fold_of(faces, folds)
     found: dict[str, Examination] = {}
     for fold in range(folds):
-        stored = {
-            BONDING: load_networks(args.weights / f"fold{fold}.npz"),
-            GAPS: load_networks(args.weights / f"gaps{fold}.npz"),
-        }
-        for module in (bonding, gaps):
-            setattr(module, "load_networks", stored.__getitem__)  # noqa: B010
+        _use(bonding, "load_networks", load_networks(args.weights / f"fold{fold}.npz"))
+        _use(gaps, "load_wall_network", load_wall_network(args.weights / f"gaps{fold}.npz"))
         for face in faces:
             if where[face.name] != fold:
                 continue

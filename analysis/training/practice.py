@@ -1,6 +1,6 @@
 """Faces with known truth, laid out for training: the cues of an even sample of points, and what each point is.
 
-`python -m analysis.training.practice OUT FACES [FACES ...] [--relit N] [--walls]` writes one file a face (and one a
+`python -m analysis.training.practice OUT FACES [FACES ...] [--relit N]` writes one file a face (and one a
 mate, and N more under other light); files already there are kept, so folders may grow and be read again.
 """
 
@@ -17,12 +17,10 @@ import numpy.typing as npt
 from PIL import Image
 from scipy import ndimage
 
-from analysis.roads.walls import Wall, find_walls, strip, trace_walls
+from analysis.roads.walls import find_walls
 from analysis.roads.workview import Workview, make_workview
 from analysis.training.relight import relit
 from analysis.welds.cues import measure_cues
-from analysis.welds.wall_cues import names as wall_cue_names
-from analysis.welds.wall_cues import wall_cues
 
 # Never trained on: the tests score these four (four colours, all profiles and modes).
 HELD_OUT = ("face_06", "face_12", "face_39", "face_47")
@@ -97,59 +95,15 @@ def write_points(folder: Path, out: Path, prefix: str, mate: bool, light: int) -
         face=np.array(f"{prefix}{folder.name}"),
         mate=np.array(mate),
         light=np.array(light),
-        facts=np.array(_facts(truth)),
+        facts=np.array(facts_of(truth)),
         kind=chosen["kind"],
         hidden=chosen["hidden"],
         step=chosen["step"],
     )
 
 
-def _facts(truth: dict[str, Any]) -> str:
+def facts_of(truth: dict[str, Any]) -> str:
     return json.dumps({"profile": truth["profile"], "primary": truth["labels"]["primary"], "colour": truth["colour"]})
-
-
-def write_walls(folder: Path, out: Path, prefix: str, mate: bool, light: int) -> None:
-    """One file: cues of places along every wall (n, k), whether the road is missing there, whether grease hides it."""
-    name = f"{prefix}{folder.name}{'m' if mate else ''}" + (f"-{light}" if light else "")
-    path = out / f"{name}.npz"
-    if path.exists():
-        return
-    truth = json.loads((folder / "truth.json").read_text())
-    known = json.loads((folder / "input.json").read_text())
-    view = view_of(folder, truth, known, mate)
-    rng = np.random.default_rng(int(hashlib.sha256(name.encode()).hexdigest()[:8], 16))
-    field = find_walls(view, known["wall_count"], known.get("road_spacing_mm", known["line_width_mm"]) / view.mm_per_px)
-    band_share = known["contact_band_mm"] / known["line_width_mm"]
-    walls = trace_walls(view, field)
-    if not walls:
-        return
-    cues = measure_cues(relit(view, rng) if light else view, field, band_share)
-    maps = truth_maps(folder, view, mate)
-    tables = wall_cues(view, cues, walls, band_share)
-    missing, hidden = [_along(m, view, walls, tables) for m in (maps["kind"] == MISSING, maps["hidden"])]
-    np.savez(
-        path,
-        cues=np.nan_to_num(np.concatenate(tables)).astype(np.float16),
-        cue_names=wall_cue_names(),
-        missing=np.concatenate(missing) > 0.5,
-        hidden=np.concatenate(hidden) > 0.5,
-        face=f"{prefix}{folder.name}",
-        mate=mate,
-        light=light,
-        facts=_facts(truth),
-    )
-
-
-def _along(
-    mask: npt.NDArray[np.bool_], view: Workview, walls: list[Wall], tables: list[npt.NDArray[np.float32]]
-) -> list[npt.NDArray[np.float64]]:
-    """Mean of a mask over each wall's core at the places of its table."""
-    out = []
-    for wall, table in zip(walls, tables, strict=True):
-        core = np.asarray(strip(mask.astype(np.float32), wall, 0.5 * view.road_px)).mean(0)
-        at = np.rint(np.arange(len(table)) / len(table) * len(core)).astype(int)
-        out.append(core[np.minimum(at, len(core) - 1)])
-    return out
 
 
 def main() -> None:
@@ -158,7 +112,6 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("faces", type=Path, nargs="+")
     parser.add_argument("--relit", type=int, default=1)
-    parser.add_argument("--walls", action="store_true", help="places along walls instead of points of the face")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     for root in args.faces:
@@ -170,8 +123,7 @@ def main() -> None:
                 if mate and not (path.parent / "masks_mate").exists():
                     continue
                 for light in range(args.relit + 1):
-                    write = write_walls if args.walls else write_points
-                    write(path.parent, args.out, f"{root.name}-", mate, light)
+                    write_points(path.parent, args.out, f"{root.name}-", mate, light)
 
 
 if __name__ == "__main__":

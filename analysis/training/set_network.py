@@ -1,4 +1,4 @@
-"""The training that both stored networks share: many faces at a time, some points of each, judged as sets.
+"""The training of the network that judges points: many faces at a time, some points of each, judged as sets.
 
 Needs jax (`pip install jax`). Same files, seeds and machine: same weights.
 """
@@ -23,20 +23,24 @@ Weights = dict[str, tuple[Any, Any]]
 Loss = Callable[[Any, tuple[Any, ...]], Any]  # scores (faces, points, outputs), truths -> one number
 
 
-class FaceFile(Protocol):
-    """What the training asks of a file: whose it is, its cues, and its truths by name."""
+class Labelled(Protocol):
+    """Whose file it is and what the face is."""
 
     @property
     def face(self) -> str:
-        """Whose file it is: the same for a face, its mate and their re-lit copies."""
-
-    @property
-    def cues(self) -> npt.NDArray[np.float16]:
-        """(n, k)."""
+        """The same for a face, its mate and their re-lit copies."""
 
     @property
     def facts(self) -> dict[str, str]:
         """Profile, primary mode and colour."""
+
+
+class FaceFile(Labelled, Protocol):
+    """What the training asks of a file: its cues, and its truths by name."""
+
+    @property
+    def cues(self) -> npt.NDArray[np.float16]:
+        """(n, k)."""
 
 
 def start_weights(cues: int, outputs: int, seed: int) -> Weights:
@@ -152,7 +156,7 @@ def _batch(
     return (cues.astype(np.float32), *(v.astype(np.float32) for v in values))
 
 
-def split(faces: Sequence[FaceFile], folds: int) -> dict[str, int]:
+def split(faces: Sequence[Labelled], folds: int) -> dict[str, int]:
     """Fold of each practice face, spread evenly over mode and profile."""
     kinds = {f.face: (f.facts["primary"], f.facts["profile"], f.face) for f in faces if f.face.startswith(PRACTICE)}
     return {name: place % folds for place, name in enumerate(sorted(kinds, key=lambda n: kinds[n]))}

@@ -19,7 +19,6 @@ from analysis.roads.workview import Floats
 
 SCORES = ("contact", "missing", "other", "bonded given contact", "hidden", "step")
 BONDING = Path(__file__).with_name("bonding_weights.npz")
-GAPS = Path(__file__).with_name("gap_weights.npz")
 _CLIP = 4.0  # standard deviations: a cue further out says no more
 _AT_ONCE = 65536  # points held in memory at a time
 
@@ -59,7 +58,7 @@ def load_networks(path: Path) -> tuple[Network, ...]:
 
 
 def score(cues: Floats, face: npt.NDArray[np.bool_], network: Network) -> Floats:
-    """Scores (n, m) of n points of one face: `SCORES` of a place on the face, one for a place along a wall.
+    """Scores (n, m) of n points of one face, in the order of `SCORES`.
 
     Parameters
     ----------

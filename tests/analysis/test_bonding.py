@@ -8,13 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from skimage.filters import threshold_otsu
 
-from analysis.roads.walls import find_walls, trace_walls
+from analysis.roads.walls import find_walls
 from analysis.roads.workview import Workview
 from analysis.welds.bonding import read_face
 from analysis.welds.cues import inside_mean, measure_cues, otsu_split, rank_of
-from analysis.welds.network import BONDING, GAPS, SCORES, load_networks, score
-from analysis.welds.wall_cues import names as wall_cue_names
-from analysis.welds.wall_cues import wall_cues
+from analysis.welds.network import BONDING, SCORES, load_networks, score
 from tests.analysis.drawn_face import LINE_WIDTH_MM, circle, radius_map, view_of
 
 CENTRE = (500.0, 500.0)
@@ -103,9 +101,6 @@ class TestStoredNetworks:
         field = find_walls(view, 2, 12)
         cues = measure_cues(view, field, 0.7)
         assert load_networks(BONDING)[0].cue_names == cues.names
-        assert load_networks(GAPS)[0].cue_names == wall_cue_names()
-        tables = wall_cues(view, cues, trace_walls(view, field), 0.7)
-        assert all(t.shape[1] == len(wall_cue_names()) for t in tables)
 
     def test_order_of_points_changes_nothing(self, view: Workview) -> None:
         """A face is a set of points: shuffled, each keeps its scores."""
@@ -119,9 +114,8 @@ class TestStoredNetworks:
         np.testing.assert_allclose(shuffled, whole[order], rtol=0, atol=1e-3)
 
     def test_file_is_small(self) -> None:
-        """Weights are data that everyone downloads: below 300 kB each."""
+        """Weights are data that everyone downloads: below 300 kB."""
         assert BONDING.stat().st_size < 300_000
-        assert GAPS.stat().st_size < 300_000
 
 
 def test_reading_is_a_probability(view: Workview) -> None:

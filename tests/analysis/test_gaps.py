@@ -29,7 +29,7 @@ def _measured(gaps: list[tuple[float, float]], wall_index: int = 0):
     field = find_walls(view, 2, ROAD_PX)
     reading = reading_of(view, kind)
     walls = trace_walls(view, field)
-    found = [find_gaps(view, w, m) for w, m in zip(walls, missing_along(view, reading, walls, 0.7), strict=True)]
+    found = [find_gaps(view, w, m) for w, m in zip(walls, missing_along(view, reading, walls), strict=True)]
     reading = stamp_gaps(view, field, reading, walls, found)
     return view, [
         measure_wall(view, field, reading, view.inside, wall, gaps, 0.7)
