@@ -10,6 +10,7 @@ import numpy.typing as npt
 from analysis.common.caveats import reason, warning
 from analysis.outlines.outline import Outline
 from analysis.reading.half import WALLS_ASSUMED, Half, Roads
+from analysis.reading.wallcheck import check_walls
 from analysis.roads.workview import ROAD_PX
 
 MATE_KEYS = ("gap_agreement", "gap_agreement_by_chance", "mate_fit", "mate_affine")
@@ -72,11 +73,12 @@ def _warnings(result: dict[str, Any], half: Half, roads: Roads) -> list[str]:
         found.append(warning("walls_guessed", count=WALLS_ASSUMED))
     elif fit < roads.wall_count:
         found.append(warning("walls_too_many", given=roads.wall_count, fit=fit))
+    found += _mismatches(half, roads)
     if roads.contact_band_mm is None:
         found.append(warning("band_guessed", band=roads.band_mm))
     if half.spacing_measured:
         spacing = half.walls.spacing_px * half.view.mm_per_px
-        found.append(warning("spacing", spacing=spacing))
+        found.append(warning("spacing", spacing=spacing, width=roads.line_width_mm))
     if half.reading.own_chroma < 0.05 and float(np.median(half.view.linear[half.view.inside])) > 0.25:
         found.append(warning("white"))
     if result["unknown_share"] > 0.1:
@@ -89,6 +91,19 @@ def _warnings(result: dict[str, Any], half: Half, roads: Roads) -> list[str]:
     entry = result["bonded_area_fraction"]
     if entry and entry["interval"][1] - entry["interval"][0] > 0.3:
         found.append(warning("wide_interval"))
+    return found
+
+
+def _mismatches(half: Half, roads: Roads) -> list[str]:
+    """Where the photo shows another number of walls, or another width, than was given: both are named."""
+    given = half.walls.wall_count
+    check = check_walls(half.view, half.walls, given)
+    found = []
+    if check.count_seen is not None:
+        found.append(warning("walls_seen", given=given, seen=check.count_seen))
+    seen, spacing = check.width_mm_seen, roads.spacing_mm
+    if seen is not None and (spacing is None or abs(seen / spacing - 1) > 0.15):
+        found.append(warning("width_seen", given=roads.line_width_mm, seen=seen))
     return found
 
 

@@ -22,13 +22,17 @@ REASONS: Final = {
 WARNINGS: Final = {
     "walls_guessed": "The number of walls was not given; {count} was assumed. Give it if you know it.",
     "walls_too_many": "{given} walls were given, but only {fit} fit inside the outline.",
+    "walls_seen": "{given} walls were reckoned with, but the photo shows {seen}: check the number.",
+    "width_seen": "The line width was given as {given:.2f} mm, but the walls on the photo lie about {seen:.2f} mm "
+    "apart: check line width and scale.",
     "band_guessed": "The contact band was taken as line width minus layer height, {band:.2f} mm.",
     "white": "White filament hides whitening: the reading rests on texture and shading, and the interval is wider.",
     "soft": "The photo is soft: fine texture is lost, so torn and smooth roads are harder to tell apart.",
     "unknown_large": "{share:.0%} of the face can't be read (grease, glare or marked): see the bounds.",
     "outline_unsure": "The outline was found, but parts of it are weakly backed by the picture: check it.",
     "coarse": "A road is only {pixels:.0f} px wide on this photo: fine texture is out of reach.",
-    "spacing": "The walls were measured to lie {spacing:.3f} mm apart, not a line width; give it if you know it.",
+    "spacing": "The walls were measured to lie {spacing:.3f} mm apart; the line width given is {width:.2f} mm. "
+    "Give the spacing if you know it.",
     "marks_off": "{count:.0f} of the marks lie off the face and were not used.",
     "marks_disagree": "The marks contradict each other or what the photo shows; the interval is wider. Look again.",
     "marks_one_kind": "All marks say {kind}: with some of the other kind as well the reading can be set right.",
