@@ -99,7 +99,11 @@ class Share(BaseModel):
 
 
 class Gap(BaseModel):
-    """A stretch of a wall where the road is missing, in mm along the wall from its start point."""
+    """A stretch of a wall where the road is missing, in mm along the wall from its start point.
+
+    Measured with the mating face there is `confirmed` besides: the share of it that the other half confirms, null
+    where that can't be told.
+    """
 
     model_config = ConfigDict(extra="allow")
 

@@ -109,6 +109,23 @@ class TestContract:
             mm2 = (known_um(name) * found.px_per_pixel / 1000) ** 2
             assert (found.labels == RUBBED).sum() * mm2 == pytest.approx(result["rub_area_mm2"] or 0, rel=0.02)
 
+    def test_each_gap_says_whether_the_mate_confirms_it(self) -> None:
+        """With a mate that fits every gap has its share, or None where the mate can't tell; without, none has one."""
+        folder = FACES / "face_39"
+        known = json.loads((folder / "input.json").read_text())
+        swapped = {"photo": folder / "mate.jpg", "um_per_px": known["mate_um_per_px"]}
+        mate = {"mate": folder / "photo.jpg", "mate_um_per_px": known["um_per_px"]}
+        result = examine(_request("face_39", **swapped, **mate)).result
+        gaps = [gap for wall in result["walls"] for gap in wall["gaps"]]
+        assert result["mate_fit"] == "fits"
+        assert gaps
+        assert all(gap["confirmed"] is None or 0 <= gap["confirmed"] <= 1 for gap in gaps)
+        told = [(gap["length_mm"], gap["confirmed"]) for gap in gaps if gap["confirmed"] is not None]
+        if len(told) == len(gaps):
+            assert np.average([c for _, c in told], weights=[n for n, _ in told]) == pytest.approx(
+                result["gap_agreement"], abs=0.05
+            )
+
     def test_pictures_parts_fit_the_result(self) -> None:
         """The label map holds known codes, lies on the photo where the outline is, and each wall has its strip."""
         found = examine(_request("face_47"))
