@@ -33,12 +33,12 @@ class Prior:
     A mark counts as `worth` independent looks: the points under it are alike and say one thing together.
     """
 
-    constant: float = 1.0
-    slope: float = 0.3
+    constant: float = 1.2
+    slope: float = 0.1
     cue: float = 0.3
     bump: float = 1.0
     bump_roads: float = 1.5
-    worth: float = 3.0
+    worth: float = 4.0
 
 
 PRIOR = Prior()

@@ -173,5 +173,6 @@ def marks_page(measurement: Measurement, photo: Photo, text: str) -> dict[str, A
 
 ADVICE = (
     "Set a few marks of both kinds, bonded and bare, where you can tell without doubt, and best where the layers shown "
-    "are wrong. Two or four help most."
+    "are wrong. Two already help. Leave out what you are not sure of: one wrong mark in four does more harm than the "
+    "others do good."
 )

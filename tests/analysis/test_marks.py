@@ -13,7 +13,7 @@ from scipy.optimize import minimize
 from analysis.command_measure import main
 from analysis.common.classes import BARE, BONDED, UNKNOWN
 from analysis.examine import examine
-from analysis.measures.marked import CHECKED, reader_factor
+from analysis.measures.marked import CHECKED, reader_factors
 from analysis.roads.workview import Workview
 from analysis.welds.adapting import Adaptation, adapt, likeliest, log_odds
 from analysis.welds.bonding import BARE_P, BONDED_P, Reading
@@ -119,13 +119,13 @@ class TestInterval:
         _, found = adapt(view, reading, [mark(LEFT, BONDED), mark(LEFT, BARE)])
         assert found is not None
         assert found.disagreement == pytest.approx(0.5, abs=0.05)
-        assert reader_factor(found) > 1.3
+        assert min(reader_factors(found)) > 1.3
 
     def test_narrower_only_as_far_as_checked(self) -> None:
         """More marks than were tried, or marks of one kind alone, promise nothing beyond what was tried."""
         most, least = CHECKED[-1]
-        assert reader_factor(Adaptation(100, 100, 0, {}, 0.0)) == pytest.approx(least)
-        assert reader_factor(Adaptation(most, 0, 0, {}, 0.0)) == 1.0
+        assert reader_factors(Adaptation(100, 100, 0, {}, 0.0)) == (pytest.approx(least), 1.0)
+        assert reader_factors(Adaptation(most, 0, 0, {}, 0.0)) == (1.0, 1.0)
 
 
 class TestUntold:

@@ -1,7 +1,8 @@
 """Marks as a sensible person would set them on a practice face, by its truth: in clear places of both kinds.
 
 A place is clear where a whole disc about the contact band wide is of one kind. "spread" sets them far from each other
-without looking at the result; "corrects" looks at the layers first and goes where they are wrong.
+without looking at the result; "corrects" looks at the layers first and goes where they are wrong; "mistaken" is
+"spread" with the last mark saying the opposite of the truth.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from analysis.common.classes import BARE, BONDED
 from tests.bench.scoring import read_mask
 
 Bools = npt.NDArray[np.bool_]
-WAYS = ("spread", "corrects")
+WAYS = ("spread", "corrects", "mistaken")
 RADIUS_ROADS = 0.25  # of a mark: within the contact band of most prints
 FEWEST_PX = 30  # places of a kind; below that a person would not find any
 WRONG_WORTH = 3.0  # judgement: a wrong place draws the eye as a right one three times as far off does
@@ -39,6 +40,12 @@ def clear_places(folder: Path) -> tuple[dict[int, Bools], float]:
         share = ndimage.uniform_filter(kind.astype(np.float32), disc.shape[0])
         clear[code] = kind & (share >= min(0.95, float(share[kind].max(initial=0)) - 1e-3))
     return clear, radius
+
+
+def mistaken(marks: list[list[Any]]) -> list[list[Any]]:
+    """The same marks, the last of them wrong."""
+    turned = {BONDED: BARE, BARE: BONDED}
+    return [*marks[:-1], *([*mark[:3], turned[mark[3]]] for mark in marks[-1:])]
 
 
 def set_marks(folder: Path, count: int, seed: int, wrong: Bools | None = None) -> list[list[Any]]:
