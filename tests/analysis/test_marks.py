@@ -13,11 +13,13 @@ from scipy.optimize import minimize
 from analysis.command_measure import main
 from analysis.common.classes import BARE, BONDED, UNKNOWN
 from analysis.examine import examine
+from analysis.measures.gaps import find_gaps
 from analysis.measures.marked import CHECKED, reader_factors
+from analysis.roads.walls import find_walls, trace_walls
 from analysis.roads.workview import Workview
 from analysis.welds.adapting import Adaptation, adapt, likeliest, log_odds
 from analysis.welds.bonding import BARE_P, BONDED_P, Reading
-from analysis.welds.marks import Mark, MarkRefused, check_marks, disc, untold
+from analysis.welds.marks import Mark, MarkRefused, check_marks, disc, spared, untold
 from tests.analysis.drawn_face import ROAD_PHOTO_PX, circle, radius_map, view_of
 from tests.analysis.test_examine import _request
 
@@ -98,6 +100,19 @@ class TestAdapt:
         classes[disc(view, mark(LEFT, BONDED))] = (0, 0, 1, 0)
         moved, _ = adapt(view, replace(reading, classes=classes), [mark(LEFT, BONDED), mark(RIGHT, BARE)])
         assert bonded_at(view, moved, LEFT) > 0.4
+
+
+def test_a_marked_road_parts_a_gap(view: Workview) -> None:
+    """A road seen in the middle of what was taken for one gap leaves two, and other walls as they are."""
+    outer, inner = trace_walls(view, find_walls(view, 2, view.road_px))
+    count = len(outer.line_px)
+    missing = np.where(np.abs(np.arange(count) - count / 2) < 60, 1.0, 0.0)
+    assert len(find_gaps(view, outer, missing)) == 1
+    x, y = view.to_photo(outer.line_px)[count // 2]
+    seen = spared(view, outer, missing, [mark((float(x), float(y)), BARE)])
+    assert len(find_gaps(view, outer, seen)) == 2
+    whole = np.ones(len(inner.line_px))
+    np.testing.assert_array_equal(spared(view, inner, whole, [mark((20.0, 20.0), BARE)]), whole)
 
 
 def test_weights_are_those_that_a_general_minimiser_finds() -> None:

@@ -24,7 +24,8 @@ from analysis.measures import gaps
 from analysis.training.fit_intervals import fold_of, true_shares
 from analysis.training.practice import HELD_OUT
 from analysis.welds import bonding
-from analysis.welds.network import BONDING, GAPS, load_networks
+from analysis.welds.network import load_networks
+from analysis.welds.wall_network import load_wall_network
 from tests.bench.__main__ import fracture_faces
 from tests.bench.marking import WAYS, mistaken, set_marks
 from tests.bench.scoring import read_mask
@@ -145,13 +146,13 @@ def _by_network(faces: list[Path], weights: Path | None) -> Iterator[list[Path]]
     folds = len(list(weights.glob("fold*.npz")))
     where = fold_of(faces, folds)
     for fold in range(folds):
-        stored = {
-            BONDING: load_networks(weights / f"fold{fold}.npz"),
-            GAPS: load_networks(weights / f"gaps{fold}.npz"),
-        }
-        for module in (bonding, gaps):
-            setattr(module, "load_networks", stored.__getitem__)  # noqa: B010
+        _use(bonding, "load_networks", load_networks(weights / f"fold{fold}.npz"))
+        _use(gaps, "load_wall_network", load_wall_network(weights / f"gaps{fold}.npz"))
         yield [f for f in faces if where[f.name] == fold]
+
+
+def _use(module: Any, loader: str, weights: Any) -> None:
+    setattr(module, loader, lambda path: weights)
 
 
 if __name__ == "__main__":
