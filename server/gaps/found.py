@@ -114,7 +114,7 @@ def hint_words(gap: Gap) -> list[str]:
     if gap.hint.whole_stretch:
         said.append("the same stretch is missing on several walls")
     elif gap.hint.at_seam:
-        said.append("ends where other walls' gaps end: likely the seam")
+        said.append("one end lines up with other walls' gaps: likely the seam")
     if gap.index == 0:
         said.append("on the wall at the edge: look at the outside")
     return said
