@@ -264,7 +264,7 @@ def _measure(
     result["walls"] = [wall_json(view, one) for one in walls]
     if walls:
         result["largest_gap_mm"] = max((g["length_mm"] for w in result["walls"] for g in w["gaps"]), default=0.0)
-    result["layer_planes"] = planes_json(view, half.walls, find_planes(view, half.reading))
+    result["layer_planes"] = planes_json(view, half.walls, find_planes(view, half.walls).numbers)
     return walls, spread
 
 

@@ -2,77 +2,94 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
-from skimage.segmentation import watershed
 
+from analysis.measures.plane_crossings import crossings
+from analysis.measures.plane_cues import plane_cues
+from analysis.measures.plane_network import CELL, load_layers, run
+from analysis.measures.plane_split import LEAST_SHARE, MOST, Split, splits
 from analysis.roads.walls import RASTER, WallField
 from analysis.roads.workview import Bools, Floats, Workview
-from analysis.welds.bonding import Reading
 
-LEAST_SHARE = 0.03  # by definition: a smaller terrace is not counted
-_WALL_HEIGHT = 0.5  # border probability that separates two terraces
+COUNTING = Path(__file__).with_name("plane_counting.txt")
 
 
-def find_planes(view: Workview, reading: Reading) -> npt.NDArray[np.int32]:
-    """Number every point of the face with its terrace, 1 upward by area; 0 outside.
+@dataclass(frozen=True)
+class Planes:
+    """The face's planes.
 
-    The border map is flooded from its calm places; basins whose common border is weak on average are one plane, and
-    basins below `LEAST_SHARE` join the neighbour they share the weakest border with.
+    numbers : (rows, cols) int32 on the working grid, 1 upward by area, 0 outside.
+    probabilities : of one, two, three and four planes.
     """
-    border = ndimage.gaussian_filter(reading.border, 1.0)
-    calm = (border < 0.15) & view.inside
-    seeds, _ = ndimage.label(ndimage.binary_erosion(calm, iterations=1))
-    basins = watershed(border, seeds, mask=view.inside)
-    basins = _merge(basins, border, view.inside)
-    sizes = np.bincount(basins.ravel())
+
+    numbers: npt.NDArray[np.int32]
+    probabilities: tuple[float, ...]
+
+
+def find_planes(view: Workview, field: WallField) -> Planes:
+    """Tell the face's planes apart: as many as the middle of the probabilities says."""
+    cues = plane_cues(view, field)
+    scores = run(cues, load_layers())
+    inside = places(view.inside)
+    tried = splits(scores[..., 0], scores[..., 1:], inside)
+    odds = count_probabilities(tried, face_evidence(cues, scores, inside))
+    best = tried[int((np.cumsum(odds) < 0.5).sum())]  # the median: what errs by the least number of planes
+    large = np.kron(best.labels, np.ones((CELL, CELL), np.int32))
+    pads = [(0, max(n - m, 0)) for n, m in zip(view.inside.shape, large.shape, strict=True)]
+    large = np.pad(large, pads)[: view.inside.shape[0], : view.inside.shape[1]]
+    nearest = ndimage.distance_transform_edt(large == 0, return_distances=False, return_indices=True)
+    return Planes(_by_area(np.where(view.inside, large[tuple(nearest)], 0)), odds)
+
+
+def face_evidence(cues: Floats, scores: Floats, inside: Bools) -> tuple[float, float]:
+    """How sure the surest steps of the face are, 0 to 1, and the log of how many lines cross its walls."""
+    surest = float(np.percentile(scores[..., 0][inside], 97))
+    return float(1 / (1 + np.exp(-surest))), float(np.log(crossings(cues) + 0.1))
+
+
+def places(inside: Bools) -> Bools:
+    """Which places of the network's grid lie on the face for half of their area at least."""
+    rows, cols = (-(-n // CELL) * CELL for n in inside.shape)
+    whole = np.pad(inside, ((0, rows - inside.shape[0]), (0, cols - inside.shape[1])))
+    return np.asarray(whole.reshape(rows // CELL, CELL, cols // CELL, CELL).mean((1, 3)) >= 0.5)
+
+
+def _by_area(numbers: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
+    sizes = np.bincount(numbers.ravel())
     sizes[0] = 0
-    order = np.argsort(-sizes)
     rank = np.zeros(len(sizes), np.int32)
-    rank[order] = np.arange(1, len(sizes) + 1)
+    rank[np.argsort(-sizes)] = np.arange(1, len(sizes) + 1)
     rank[sizes == 0] = 0
-    return rank[basins]
+    return rank[numbers]
 
 
-def _merge(basins: npt.NDArray[np.int32], border: Floats, inside: Bools) -> npt.NDArray[np.int32]:
-    """Join the weakest pair of neighbours until every border left stands and every basin counts."""
-    least = LEAST_SHARE * inside.sum()
-    while True:
-        sizes = np.bincount(basins.ravel())
-        heights = _border_heights(basins, border)
-        if not heights:
-            return basins
-        pair, height = min(heights.items(), key=lambda item: item[1])
-        small = [item for item in heights.items() if min(sizes[item[0][0]], sizes[item[0][1]]) < least]
-        if height >= _WALL_HEIGHT:
-            if not small:
-                return basins
-            pair, _ = min(small, key=lambda item: item[1])
-        keep, lose = pair if sizes[pair[0]] >= sizes[pair[1]] else pair[::-1]
-        basins = np.where(basins == lose, keep, basins)
+def count_probabilities(tried: Sequence[Split], face: tuple[float, float]) -> tuple[float, ...]:
+    """Probabilities of 1 to MOST planes, by a stored regression: is it more than one, and then one more still, ...
+
+    None is given to more planes than the face could be divided into. `face` : `face_evidence`.
+    """
+    left, out = 1.0, []
+    for split in tried[1:]:
+        weights, bias = counting()[min(split.count, 3) - 2]
+        more = float(1 / (1 + np.exp(-(np.dot(weights, (split.loose, *face)) + bias))))
+        out.append(left * (1 - more))
+        left *= more
+    return (*out, left, *[0.0] * (MOST - len(tried)))
 
 
-def _border_heights(basins: npt.NDArray[np.int32], border: Floats) -> dict[tuple[int, int], float]:
-    """Mean border probability along the common edge of every two neighbouring basins."""
-    sums: dict[tuple[int, int], list[float]] = {}
-    for a, b, height in (
-        (basins[:, 1:], basins[:, :-1], np.maximum(border[:, 1:], border[:, :-1])),
-        (basins[1:], basins[:-1], np.maximum(border[1:], border[:-1])),
-    ):
-        meet = (a != b) & (a > 0) & (b > 0)
-        low, high = np.minimum(a[meet], b[meet]), np.maximum(a[meet], b[meet])
-        key = low.astype(np.int64) * (int(basins.max()) + 1) + high
-        values, where = np.unique(key, return_inverse=True)
-        total, count = np.bincount(where, height[meet]), np.bincount(where)
-        for value, one, many in zip(values, total, count, strict=True):
-            pair = (int(value // (int(basins.max()) + 1)), int(value % (int(basins.max()) + 1)))
-            entry = sums.setdefault(pair, [0.0, 0.0])
-            entry[0] += float(one)
-            entry[1] += float(many)
-    return {pair: one / many for pair, (one, many) in sums.items()}
+@cache
+def counting() -> tuple[tuple[npt.NDArray[np.float64], float], ...]:
+    """Weights and bias for "more than one" and for "more than two, three"."""
+    rows = np.loadtxt(COUNTING)
+    return tuple((row[:-1], float(row[-1])) for row in rows)
 
 
 def road_angle_deg(view: Workview, field: WallField, region: Bools) -> float | None:

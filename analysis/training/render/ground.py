@@ -11,7 +11,7 @@ from analysis.training.render.defects import MISSING_BELOW, apply_defects, cappe
 from analysis.training.render.layers import Layer, Near, lay, nearest, scattered
 from analysis.training.render.noise import Noise
 from analysis.training.render.relief import border_distance_px, split_terraces
-from analysis.training.render.roads import RASTER_ID
+from analysis.training.render.roads import RASTER_ID, ROAD_STEP_MM
 from analysis.training.render.smooth import fill_polygon
 from analysis.training.render.spec import Spec
 
@@ -66,6 +66,16 @@ def make_layers(spec: Spec, rng: np.random.Generator) -> list[Layer]:
             apply_defects(rng, layer, spec.defects, spec.plan)
         layers.append(layer)
     return layers
+
+
+def _blocks(points: NDArray[np.float64], layer: Layer, width_mm: float) -> NDArray[np.float64]:
+    """Move every point to the middle of its road's piece, three widths long: a crack that hops from road to road."""
+    near = nearest(points, layer)
+    piece = 3 * width_mm
+    ahead = np.rint((piece / 2 - near.along_mm % piece) / ROAD_STEP_MM).astype(np.int64)
+    middle = np.clip(near.index + ahead, 0, len(layer.road) - 1)
+    same = layer.road[middle] == near.road
+    return np.asarray(layer.points_mm[np.where(same, middle, near.index)])
 
 
 def _design(points: NDArray[np.float64], terrace: NDArray[np.uint8], layers: list[Layer]) -> tuple[Near, Mask, Array]:
@@ -128,9 +138,13 @@ def make_ground(spec: Spec, noise: Noise, x_mm: Array, y_mm: Array) -> Ground:
     x, y = x_mm.ravel()[ids], y_mm.ravel()[ids]
     points = np.c_[x, y].astype(float)
     w = spec.plan.line_width_mm
-    block = w if spec.terraces.block else 0.0
-    grid = float(np.deg2rad(spec.raster_deg))
-    level = split_terraces(noise, x, y, spec.terraces.shares, spec.terraces.direction_rad, block, grid)
+    cut = spec.terraces
+    front = points
+    if cut.block:  # their edges are torn: a little off the straight line
+        torn = np.stack([noise.field(x, y, 0.25, octaves=2), noise.field(y, x, 0.25, octaves=2)], -1)
+        front = _blocks(points + 0.3 * cut.ragged_mm * torn, layers[0], w)
+    fx, fy = front.T.astype(np.float32)
+    level = split_terraces(noise, fx, fy, cut.shares, cut.direction_rad, cut.wave_mm, cut.ragged_mm)
     terrace = np.zeros(inside.shape, np.uint8)
     terrace.ravel()[ids] = level
     border = border_distance_px(terrace).ravel()[ids] * np.float32(spec.camera.um_per_px / 1000)

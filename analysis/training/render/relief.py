@@ -82,21 +82,13 @@ def hackle(noise: Noise, looks: ReliefLooks, x: Array, y: Array) -> Array:
 
 
 def split_terraces(
-    noise: Noise, x: Array, y: Array, shares: tuple[float, ...], direction_rad: float, block_mm: float, grid_rad: float
+    noise: Noise, x: Array, y: Array, shares: tuple[float, ...], direction_rad: float, wave_mm: float, ragged_mm: float
 ) -> NDArray[np.uint8]:
-    """Cut the face into terraces 1 .. len(shares) (1 is the highest) along wavy fronts.
-
-    With `block_mm` > 0 the crack hops from road to road, so that a front follows their edges in blocks.
-    """
+    """Cut the face into terraces 1 .. len(shares) (1 is the highest) along wavy fronts."""
     if len(shares) == 1:
         return np.ones(len(x), np.uint8)
-    gx, gy = x, y
-    if block_mm > 0:
-        c, s = np.cos(grid_rad), np.sin(grid_rad)
-        a, b = (x * c + y * s), (y * c - x * s)
-        a, b = np.round(a / (3 * block_mm)) * 3 * block_mm, np.round(b / block_mm) * block_mm
-        gx, gy = (a * c - b * s).astype(np.float32), (a * s + b * c).astype(np.float32)
-    front = gx * np.cos(direction_rad) + gy * np.sin(direction_rad) + 0.7 * noise.field(gx, gy, 3.0, octaves=3)
+    front = x * np.cos(direction_rad) + y * np.sin(direction_rad) + wave_mm * noise.field(x, y, 3.0, octaves=3)
+    front += ragged_mm * noise.field(x, y, 0.3, octaves=2)
     cuts = np.quantile(front, np.cumsum(shares)[:-1])
     return np.asarray(1 + np.searchsorted(cuts, front), dtype=np.uint8)
 

@@ -31,6 +31,8 @@ class Terraces:
     direction_rad: float
     block: bool  # borders follow road edges in blocks
     ramp_mm: float  # width of the torn step between two planes
+    wave_mm: float  # how far a front wanders, over some 3 mm
+    ragged_mm: float  # and how far over a few tenths
 
 
 @dataclass(frozen=True)
@@ -163,6 +165,8 @@ def _terraces(rng: np.random.Generator, overload: bool) -> Terraces:
         block=bool(rng.random() < 0.5),
         # a tough break climbs from plane to plane over a broad torn slope
         ramp_mm=float(rng.uniform(0.1, 0.7) if overload else rng.uniform(0.04, 0.25)),
+        wave_mm=float(rng.uniform(0.3, 1.6)),
+        ragged_mm=float(rng.uniform(0.0, 0.25)),
     )
 
 
