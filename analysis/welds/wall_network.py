@@ -1,8 +1,9 @@
 """A small convolutional network on unrolled walls, run in plain numpy: a strip in, scores along the wall out.
 
-Three layers of two-dimensional kernels look at the road and its neighbours (furrows, rounded ends, depth); four
-widening one-dimensional ones then look along the wall. Half way, the mean and spread of what was found on all walls
-say what this face's light and filament are like. Trained by `analysis/training/train_gaps.py`; the weights are data.
+Three layers of two-dimensional kernels look at the road and its neighbours (furrows, rounded ends, depth); five
+widening one-dimensional ones then look along the wall. Between the second and third of them, the mean and spread of
+what was found on all walls say what this face's light and filament are like. Trained by
+`analysis/training/train_gaps.py`; the weights are data.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from analysis.roads.workview import Floats
 SCORES = ("missing", "begins", "ends")
 STRIDES = {"k1": (2, 2), "k2": (2, 2), "k3": (2, 1)}
 EVERY = 4  # strip columns from one score to the next
-DILATIONS = (1, 2, 4, 8)  # places from one tap to the next of the kernels along the wall
+DILATIONS = (1, 2, 4, 8, 16)  # places from one tap to the next of the kernels along the wall
 GAPS = Path(__file__).with_name("gap_weights.npz")
 _MARGIN = 40  # places read beyond the wall's start, round the closed wall: more than any kernel reaches
 
