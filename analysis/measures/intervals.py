@@ -76,6 +76,7 @@ def find_spread(
         "outline": _outline_sd(view, outline_sd_px, float(bonded[known].sum()) / max(float(known.sum()), 1)),
         "scale": float(bonded[known].sum()) / max(float(known.sum()), 1) * scale_relative_sd,
         "reader": doubt(reading, known),
+        "apart": reading.apart,
         "joint": float(np.sqrt((1 + (readings - 1) * SHARED_ERROR) / readings)),
     }
     value = float(bonded[known].sum()) / max(float(known.sum()), 1)
@@ -86,9 +87,10 @@ def find_spread(
         level = min(value * factor, 1.0)
         reader = (
             fit[f"{name}_floor"]
-            + fit[f"{name}_doubt"] * parts["reader"]
+            + fit[f"{name}_doubt"] * parts["reader"] ** 2
             + fit[f"{name}_middle"] * np.sqrt(max(level * (1 - level), 0))
             + fit[f"{name}_threshold"] * parts["threshold"] * factor
+            + fit[f"{name}_apart"] * parts["apart"] * factor / over
         )
         reader *= parts["joint"]
         rest = np.hypot(parts["outline"], parts["scale"]) * factor

@@ -27,10 +27,11 @@ from analysis.welds.wall_network import load_wall_network
 
 Rows = npt.NDArray[np.float64]
 AIM = 0.92  # share of faces to be held: the middle of 0.85 to 0.97, a little to the safe side
-TERMS = ("floor", "doubt", "middle", "threshold")
+TERMS = ("floor", "doubt", "middle", "threshold", "apart")
 _HEAD = (
     "# Fitted by analysis/training/fit_intervals.py on faces that the networks had not seen.",
-    "# Reader's standard deviation: floor + doubt * doubt + middle * sqrt(v (1 - v)) + threshold * threshold part.",
+    "# Reader's standard deviation: floor + doubt * doubt^2 + middle * sqrt(v (1 - v)) + threshold * threshold part",
+    "# + apart * how far the two opinions differ.",
 )
 _TARGET = Path(__file__).parents[1] / "measures" / "interval_calibration.txt"
 
@@ -80,17 +81,20 @@ def terms(found: Examination, key: str) -> tuple[Rows, float]:
     assert found.spread is not None
     parts = found.spread.parts
     value = found.result[key]["value"]
-    over = value / max(found.result["bonded_share_of_face"]["value"], 1e-6) if key == "bonded_area_fraction" else 1.0
+    share, fraction = (found.result[k]["value"] for k in ("bonded_share_of_face", "bonded_area_fraction"))
+    contact = share / max(fraction, 1e-6)  # nominal contact over face
+    over = 1 / max(contact, 1e-6) if key == "bonded_area_fraction" else 1.0
     rest = np.hypot(parts["outline"], parts["scale"]) * over
     joint = parts["joint"]
-    row = [1.0, parts["reader"], np.sqrt(max(value * (1 - value), 0.0)), parts["threshold"] * over]
+    middle = np.sqrt(max(value * (1 - value), 0.0))
+    row = [1.0, parts["reader"] ** 2, middle, parts["threshold"] * over, parts["apart"] * over * contact]
     return np.array(row) * joint, float(rest)
 
 
 def fit(rows: Rows, rest: Rows, off: Rows) -> Rows:
     """Weights of the terms so that AIM of the faces are held: shape by least squares of |error|, size by quantile."""
     start, _ = nnls(rows, off)
-    start = np.maximum(start, [0.005, 0, 0, 0])
+    start = np.maximum(start, [0.005, 0, 0, 0, 0])
     needed = np.sqrt(np.maximum((off / Z90) ** 2 - rest**2, 0)) / np.maximum(rows @ start, 1e-6)
     return np.asarray(start * np.quantile(needed, AIM))
 
@@ -111,7 +115,9 @@ def main() -> None:
     found: dict[str, Examination] = {}
     for fold in range(folds):
         _use(bonding, "load_networks", load_networks(args.weights / f"fold{fold}.npz"))
-        _use(gaps, "load_wall_network", load_wall_network(args.weights / f"gaps{fold}.npz"))
+        unseen_gaps = args.weights / f"gaps{fold}.npz"
+        if unseen_gaps.exists():  # the shares don't rest on the gaps
+            _use(gaps, "load_wall_network", load_wall_network(unseen_gaps))
         for face in faces:
             if where[face.name] != fold:
                 continue

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from analysis.welds.network import Network
 
 FIRST, LAST, FOUND = 64, 48, 24  # widths: reading a point, judging it, summing up the face
-BATCH, SAMPLE = 16, 384  # faces a step, points of each
+BATCH, SAMPLE = 24, 192  # faces a step, points of each
 PRACTICE = "faces-"  # prefix of the practice faces' files; the rest are rendered by this project
 Weights = dict[str, tuple[Any, Any]]
 Loss = Callable[[Any, tuple[Any, ...]], Any]  # scores (faces, points, outputs), truths -> one number
@@ -166,11 +166,11 @@ def store(networks: Sequence[Network], path: Any) -> None:
     """Keep the networks as float16: rounding changes no score by more than a few thousandths."""
     out: dict[str, Any] = {
         "members": len(networks),
+        "seconds": sum(n.second for n in networks),
         "cue_names": networks[0].cue_names,
-        "middle": networks[0].middle,
-        "spread": networks[0].spread,
     }
     for k, network in enumerate(networks):
+        out[f"{k}.middle"], out[f"{k}.spread"] = network.middle, network.spread
         for name, (kernel, bias) in network.layers.items():
             out[f"{k}.{name}.kernel"], out[f"{k}.{name}.bias"] = kernel.astype(np.float16), bias.astype(np.float16)
     np.savez_compressed(path, **out)

@@ -71,7 +71,7 @@ def loss(scores: Any, truths: tuple[Any, ...]) -> Any:
     odds, bonded = scores[..., 3], (kind == 0).astype(jnp.float32)
     total += (((jnp.logaddexp(0, odds) - bonded * odds) * contact).sum(-1) / count).mean()
     off = ((jax.nn.sigmoid(odds) - bonded) * contact).sum(-1) / count
-    total += 4 * (off**2).mean()
+    total += 8 * (off**2).mean()
     for plane, truth in ((4, hidden), (5, step)):
         total += 0.2 * (jnp.logaddexp(0, scores[..., plane]) - truth * scores[..., plane]).mean()
     return total

@@ -14,6 +14,7 @@ from scipy import ndimage
 
 from analysis.roads.walls import RASTER, WallField
 from analysis.roads.workview import Bools, Floats, Workview
+from analysis.welds.edges import edge_cues
 from analysis.welds.profile import profile_cues
 from analysis.welds.texture import texture_cues
 
@@ -71,6 +72,8 @@ def measure_cues(view: Workview, field: WallField, band_share: float) -> Cues:
     found |= profile_cues(signals, inside, field, view.road_px)
     band = inside & ((field.offset < band_share / 2) | (field.outline == RASTER))
     found |= _two_group_cues(found, band)
+    signals = {name: found[name] for name in ("light_near", "near_minus_field", "chroma_kept_near", "rough2_near")}
+    found |= edge_cues(signals, _tops(found, inside, field, band_share), view.road_px)
     found |= _whole_face_cues(found, inside)
     planes = np.stack([np.broadcast_to(v, inside.shape) for v in found.values()], -1)
     return Cues(np.asarray(planes, np.float32), tuple(found), own)
@@ -201,6 +204,13 @@ def _two_group_cues(found: dict[str, Floats], band: Bools) -> dict[str, Floats]:
         out[f"{name}_apart"] = np.full(shape, apart, np.float32)
         out[f"{name}_share"] = np.full(shape, share, np.float32)
     return out
+
+
+def _tops(found: dict[str, Floats], inside: Bools, field: WallField, band_share: float) -> Bools:
+    """Tops of the roads: the contact bands' cores on walls, the ridges in the raster."""
+    core = ndimage.binary_erosion(inside & (field.outline != RASTER) & (field.offset < 0.4 * band_share))
+    ridge = (found["curve_across_broad"] < 0) & (found["coherence"] > 0.5) & (field.outline == RASTER)
+    return np.asarray(core | (ndimage.binary_erosion(inside, iterations=2) & ridge))
 
 
 def otsu_split(values: Floats) -> tuple[float, float, float, float]:

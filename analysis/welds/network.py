@@ -31,14 +31,16 @@ class Network:
     middle: Floats
     spread: Floats
     cue_names: tuple[str, ...]
+    second: bool = False  # a second opinion, from a network trained on other faces
 
 
 @cache
 def load_networks(path: Path) -> tuple[Network, ...]:
-    """The stored networks, alike but for where their training began; their scores are averaged."""
+    """The stored networks: some alike but for where their training began, then those that give a second opinion."""
     with np.load(path) as stored:
         names = tuple(str(n) for n in stored["cue_names"])
         members = range(int(stored["members"]))
+        firsts = len(members) - int(stored["seconds"])
         return tuple(
             Network(
                 layers={
@@ -49,9 +51,10 @@ def load_networks(path: Path) -> tuple[Network, ...]:
                     for key in stored.files
                     if key.startswith(f"{k}.") and key.endswith(".kernel")
                 },
-                middle=stored["middle"],
-                spread=stored["spread"],
+                middle=stored[f"{k}.middle"],
+                spread=stored[f"{k}.spread"],
                 cue_names=names,
+                second=k >= firsts,
             )
             for k in members
         )

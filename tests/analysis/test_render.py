@@ -174,7 +174,7 @@ class TestWeld:
         """The torn share of the nominal contact is the target, where enough contact met."""
         rng = np.random.default_rng(seed)
         n = 4000
-        looks = weld.WeldLooks(target, 1, 2, 0, 0, 0.3, 0.3, 4, 0, 0.2, 0.0, 0.3)
+        looks = weld.WeldLooks(target, 1, 2, 0, 0, 0.3, 0.3, 4, 0, 0.2, 0.15, 0.0, 0.3)
         able = rng.random(n) < 0.95
         band = rng.uniform(0, 1, n).astype(np.float32)
         s, ones = rng.standard_normal(n).astype(np.float32), np.ones(n, np.float32)

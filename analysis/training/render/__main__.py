@@ -1,4 +1,4 @@
-"""Render faces into a folder: `python -m analysis.training.render OUT --count 200 --seed 1 [--size 1224x918]`."""
+"""Render faces into a folder: `python -m analysis.training.render OUT --count 200 --seed 1 [--size 1400x1050]`."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def main(argv: list[str] | None = None) -> int:
     ap.add_argument("out", type=Path)
     ap.add_argument("--count", type=int, default=20)
     ap.add_argument("--seed", type=int, default=1)
-    ap.add_argument("--size", default="1224x918", help="width x height in px")
+    ap.add_argument("--size", default="1400x1050", help="width x height in px")
     a = ap.parse_args(argv)
     width, height = (int(v) for v in a.size.split("x"))
     for seed in range(a.seed, a.seed + a.count):

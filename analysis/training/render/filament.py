@@ -62,8 +62,12 @@ def sample_filament(rng: np.random.Generator) -> Filament:
     # crazed polymer scatters all colours; a trace of the pigment stays
     tint = np.array(base) / max(max(base), 1e-3)
     paper = (0.62 + 0.2 * rng.random()) * (1 - rng.uniform(0.0, 0.2) * (1 - tint))
-    filler = float(rng.uniform(0.3, 1.0)) if name == "cf_black" else float(rng.choice([0.0, 0.0, rng.uniform(0, 0.3)]))
+    filler = (
+        float(rng.uniform(0.3, 1.0))
+        if name == "cf_black"
+        else float(rng.choice([0.0, rng.uniform(0, 0.15), rng.uniform(0, 0.3)]))
+    )
     rough = float(rng.uniform(0.4, 0.6) if name == "cf_black" else rng.uniform(0.15, 0.48))
-    if rng.random() < 0.08:  # a brittle polymer crazes little before it breaks
+    if rng.random() < 0.05:  # a brittle polymer crazes little before it breaks
         white *= 0.3
     return Filament(name, base, (float(paper[0]), float(paper[1]), float(paper[2])), white, clear, rough, filler)

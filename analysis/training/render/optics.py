@@ -53,7 +53,7 @@ def sample_optics(rng: np.random.Generator, profile: str) -> Optics:
         full_well=float(u(*[(3000, 9000), (1500, 6000), (600, 3000)][k])),
         read=float(u(0.0005, [0.0015, 0.003, 0.005][k])),
         chroma=float(u(0.0, [0.006, 0.012, 0.022][k])),
-        nr=float(u(0.0, [0.5, 0.8, 1.3][k])),
+        nr=float(u(0.0, [0.6, 0.9, 1.4][k])),
         sharpen=float(u(0.0, [0.6, 0.8, 0.9][k])),
         contrast=float(u(0.0, 1.0)),
         jpeg_q=int(rng.integers(*[(88, 97), (78, 95), (45, 90)][k])),

@@ -26,6 +26,9 @@ class ReliefLooks:
     imprint: float
     torn_mm: float
     torn_scale_mm: float
+    grain_mm: float  # fine unevenness of every surface, torn or not
+    grain_scale_mm: float
+    pits_mm: float  # dents and blisters of untorn ground
     fibril: float  # share of the torn relief that runs along the crack
     crack_rad: float
     lip_mm: float
@@ -57,7 +60,11 @@ def road_surface(
     z = free + (flat - free) * pressed
     z += looks.drag * noise.field(arc, own, 0.09, stretch=12.0)
     z += looks.bumps * noise.field(arc, own, 0.8 * width_mm, octaves=2)
-    return np.asarray(layer_height_mm * z, dtype=np.float32)
+    z = layer_height_mm * z + looks.grain_mm * noise.field(arc, own, looks.grain_scale_mm, stretch=1.5, octaves=2)
+    if looks.pits_mm > 0:
+        dents = noise.field(arc, own, 0.15, stretch=1.6, octaves=2)
+        z += looks.pits_mm * (np.clip(dents - 1.4, 0, 1) - np.clip(-dents - 1.4, 0, 1))
+    return np.asarray(z, dtype=np.float32)
 
 
 def imprint(looks: ReliefLooks, x: Array, y: Array, above_rad: Array, spacing_mm: float, phase: float) -> Array:

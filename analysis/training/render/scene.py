@@ -36,10 +36,10 @@ class Rendered:
 def _albedo(spec: Spec, noise: Noise, torn: Array, px: Array, py: Array) -> Array:
     """Return the diffuse colour of n face pixels: the filament's own, whitened where it tore."""
     fil = spec.filament
-    fine = noise.field(px, py, 0.05, octaves=2)
+    fine = noise.field(px, py, float(noise.rng.uniform(0.03, 0.07)), octaves=2)
     blot = noise.field(px, py, 0.22, octaves=2)
     strand = noise.field(px, py, 0.06, stretch=6.0, angle_rad=spec.relief.crack_rad)
-    speck = 0.45 * fine + 0.55 * blot + spec.relief.fibril * strand
+    speck = 0.7 * fine + 0.4 * blot + spec.relief.fibril * strand
     white = fil.whitening * torn * np.clip(1 + spec.surface.speckle * speck, 0.05, 2.2)
     base = np.array(fil.base, np.float32) * (1 + 0.03 * noise.field(px, py, 2.5)[:, None])
     if fil.filler > 0:
@@ -82,6 +82,9 @@ def _lit_face(spec: Spec, noise: Noise, face: Face, film: Film, x: Array, y: Arr
     xp = ((np.arange(w, dtype=np.float32) - w / 2) * np.float32(px))[None, win[1]]
     yp = ((np.arange(h, dtype=np.float32) - h / 2) * np.float32(px))[win[0], None]
     gloss = (1 - 0.6 * np.clip(torn, 0, 1)) * (1 + 0.5 * wet)
+    if spec.surface.glints > 0:
+        shine = noise.field(x[win], y[win], 0.07, stretch=2.0, angle_rad=spec.relief.crack_rad, octaves=2)
+        gloss *= 1 + spec.surface.glints * (np.clip(shine, 0, 3) - 0.4) * (1 - wet)
     matte, glossy = light.shade(z, xp, yp, px, spec.lighting, rough.astype(np.float32), gloss.astype(np.float32))
     if spec.filament.clear_mm > 0.004:
         matte = matte + (smooth(matte, spec.filament.clear_mm / px) - matte) * np.float32(0.7)

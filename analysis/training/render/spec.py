@@ -52,6 +52,7 @@ class Surface:
 
     speckle: float
     spill: float  # how far weak welds and the ground beside torn bands whiten
+    glints: float  # how unevenly untorn ground shines
     pressed_rough: float
     pressed_tone: float
 
@@ -84,11 +85,11 @@ class Spec:
     camera: Camera
 
 
-def _plan(rng: np.random.Generator) -> tuple[Plan, float]:
+def _plan(rng: np.random.Generator, largest_mm: float) -> tuple[Plan, float]:
     """Draw sections until one takes at least one wall and leaves a sensible part."""
     while True:
         kind = str(rng.choice(list(MAKERS)))
-        section = MAKERS[kind](rng, float(rng.uniform(5.5, 15)))
+        section = MAKERS[kind](rng, float(rng.uniform(5.5, largest_mm)))
         w = float(rng.choice([0.35, 0.4, 0.42, 0.45, 0.48, 0.5, 0.6, 0.7, 0.8]))
         h = float(rng.choice([v for v in (0.1, 0.12, 0.15, 0.2, 0.25, 0.28, 0.3) if v <= 0.65 * w]))
         spacing = w if rng.random() < 0.5 else w - h * (1 - np.pi / 4)
@@ -114,7 +115,7 @@ def _mode(rng: np.random.Generator, primary: str) -> tuple[str | None, str, floa
     if primary == "under_extrusion":
         target = float(rng.uniform(0.15, 0.4) if second == "layer_delamination" else rng.uniform(0.4, 0.85))
     if primary == "overload":
-        target, start = float(rng.uniform(0.8, 0.97)), float(rng.uniform(0.0, 0.6))
+        target, start = float(rng.uniform(0.86, 0.98)), float(rng.uniform(0.0, 0.6))
     elif second == "overload":
         target, start = float(rng.uniform(0.35, 0.65)), float(rng.uniform(0.5, 0.8))
     return second, pattern, target, start
@@ -123,18 +124,22 @@ def _mode(rng: np.random.Generator, primary: str) -> tuple[str | None, str, floa
 def _weld(rng: np.random.Generator, target: float) -> WeldLooks:
     u = rng.uniform
     return WeldLooks(
-        target=target, low=float(u(0.2, 1.0)), low_scale_mm=float(u(1.0, 5.0)), gradient=float(u(0, 1.2)),
-        gradient_rad=float(u(0, 6.28)), road=float(u(0, 0.7)), along=float(u(0.1, 0.9)), along_scale=float(u(2, 8)),
-        cross=float(u(0, 0.5)), ragged=float(u(0.1, 0.5)), fray=float(u(0.0, 0.25)), edge=float(u(0.1, 1.0)),
+        target=target, low=float(u(0.3, 1.5)), low_scale_mm=float(u(1.0, 5.0)), gradient=float(u(0, 1.6)),
+        gradient_rad=float(u(0, 6.28)), road=float(u(0.1, 0.8)), along=float(u(0.3, 1.2)), along_scale=float(u(2, 8)),
+        cross=float(u(0, 0.7)), ragged=float(u(0.25, 0.8)), ragged_mm=float(np.exp(u(np.log(0.1), np.log(0.3)))),
+        fray=float(u(0.0, 0.15)), edge=float(u(0.4, 2.6)),
     )  # fmt: skip
 
 
 def _relief(rng: np.random.Generator, crack: float) -> ReliefLooks:
     u = rng.uniform
+    torn, grain = (float(np.exp(u(np.log(a), np.log(b)))) for a, b in ((0.025, 0.15), (0.025, 0.1)))
     return ReliefLooks(
-        crown=float(u(0.3, 0.6)), power=float(u(2.0, 3.2)), pressed_power=float(u(3.0, 9.0)), drag=float(u(0.0, 0.03)),
-        bumps=float(u(0.0, 0.05)), imprint=float(u(0.0, 0.12) * (rng.random() < 0.6)), torn_mm=float(u(0.004, 0.022)),
-        torn_scale_mm=float(u(0.06, 0.22)), fibril=float(u(0.0, 0.7)), crack_rad=crack, lip_mm=float(u(0.0, 0.02)),
+        crown=float(u(0.3, 0.6)), power=float(u(2.0, 3.2)), pressed_power=float(u(3.0, 9.0)), drag=float(u(0.0, 0.05)),
+        bumps=float(u(0.0, 0.05)), imprint=float(u(0.0, 0.12) * (rng.random() < 0.6)),
+        torn_mm=torn * float(u(0.04, 0.16)), torn_scale_mm=torn,
+        grain_mm=grain * float(u(0.0, 0.05)), grain_scale_mm=grain, pits_mm=float(u(0.0, 0.02) * (rng.random() < 0.5)),
+        fibril=float(u(0.0, 0.7)), crack_rad=crack, lip_mm=float(u(0.0, 0.02)),
         hackle_mm=float(u(0.015, 0.06)), hackle_scale_mm=float(u(0.25, 0.9)),
     )  # fmt: skip
 
@@ -185,7 +190,8 @@ def _soil(rng: np.random.Generator, profile: str) -> Soil:
 def _surface(rng: np.random.Generator) -> Surface:
     return Surface(
         speckle=float(rng.uniform(0.15, 0.7)),
-        spill=float(rng.uniform(0.0, 0.5)),
+        spill=float(rng.uniform(0.1, 1.0)),
+        glints=float(rng.uniform(0.0, 1.5) * (rng.random() < 0.5)),
         pressed_rough=float(rng.normal(0, 0.06)),
         pressed_tone=float(rng.normal(0, 0.04)),
     )
@@ -208,7 +214,8 @@ def sample_spec(seed: int, width: int, height: int) -> Spec:
     profile = str(rng.choice(PROFILES, p=[0.3, 0.4, 0.3]))
     primary = str(rng.choice(MODES))
     second, pattern, target, start = _mode(rng, primary)
-    plan, h = _plan(rng)
+    # small pictures hold small parts, so that a road is as many px wide as in large ones
+    plan, h = _plan(rng, float(np.clip(width / 100, 6.5, 15)))
     filament = sample_filament(rng)
     lighting = sample_lighting(rng, str(rng.choice(LIGHTS, p=[0.4, 0.25, 0.17, 0.18])))
     kinds = [b for b in BACKDROPS if b != "same_part"] if profile == "easy" else [*BACKDROPS, "same_part"]

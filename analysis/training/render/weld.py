@@ -26,7 +26,8 @@ class WeldLooks:
     along: float  # along each road
     along_scale: float  # its length, in line widths
     cross: float  # under the roads of the layer above
-    ragged: float  # at the scale of tenths of a millimetre
+    ragged: float  # at the scale of tenths of a millimetre: islands and bays of the torn patches
+    ragged_mm: float  # that scale
     fray: float  # how far the band's edge wanders in and out, as a share of its half width
     edge: float  # how much weaker the band's edge is than its middle
 
@@ -53,7 +54,7 @@ def strength(
     s += looks.along * noise.field(arc, own, looks.along_scale * width_mm, octaves=2)
     phase = (y * np.cos(above_rad) - x * np.sin(above_rad)) * (2 * np.pi / spacing_mm)
     s += looks.cross * np.cos(phase + noise.rng.uniform(0, 6.28)).astype(np.float32)
-    s += looks.ragged * noise.field(arc, own, 0.35 * width_mm, stretch=1.8, octaves=4)
+    s += looks.ragged * noise.field(arc, own, looks.ragged_mm, stretch=1.3, octaves=4)
     return s
 
 
@@ -73,7 +74,7 @@ def torn_margin(s: Array, band: Array, looks: WeldLooks, able: Mask, wanted: int
     rim : array
         Where the frayed edge of the weld lies, in units of `band` (about 1).
     """
-    m = s - looks.edge * np.clip(band, 0, 2) ** 3 + zone * np.float32(4.0)
+    m = s - looks.edge * np.clip(band, 0, 2) ** 2 + zone * np.float32(4.0)
     m = np.where(band < rim, m, np.float32(-1e3))
     v = np.sort(m[able])
     if len(v) == 0:
