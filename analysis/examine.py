@@ -11,7 +11,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from analysis.common.caveats import reason
+from analysis.common.caveats import reason, warning
 from analysis.evidence.observations import from_measures
 from analysis.evidence.verdict import weigh
 from analysis.explain import MATE_KEYS, empty_result, explain_fracture, explain_outer
@@ -331,5 +331,7 @@ def _examine_outer(request: ExamineRequest, photo: Photo, scale: Scale) -> Exami
     entries, reasons = rub_json(rub)
     result |= entries
     result["reasons"] |= reasons
+    if rub.rub_area_mm2 == 0:
+        result["warnings"].append(warning("even_rub"))
     cues = {"rubbed": rub.mask.astype(np.float32)}
     return Examination(result, rub_labels(rub), photo.px_per_pixel, cues=cues)

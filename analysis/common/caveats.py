@@ -36,6 +36,8 @@ WARNINGS: Final = {
     "marks_off": "{count:.0f} of the marks lie off the face and were not used.",
     "marks_disagree": "The marks contradict each other or what the photo shows; the interval is wider. Look again.",
     "marks_one_kind": "All marks say {kind}: with some of the other kind as well the reading can be set right.",
+    "even_rub": "No patch differs from what lies around it. A surface that was worn evenly all over shows no patch "
+    "either: compare its slopes along the layer lines with those of a piece that wasn't rubbed, photographed alike.",
     "wide_interval": "The interval is wide: count points by hand if the number matters.",
 }
 

@@ -14,7 +14,7 @@ from analysis.measures.rubbing import RubMeasure
 
 # The two numbers of the contract, then what an outer surface says besides.
 CONTRACT_KEYS = ("rub_area_mm2", "scratch_deg")
-LINE_KEYS = ("layer_line_deg", "layer_line_period_mm", "scratch_to_lines_deg")
+LINE_KEYS = ("layer_line_deg", "layer_line_period_mm", "scratch_to_lines_deg", "slopes_along_to_across")
 _SMOOTHING_PX = 2.0  # the patch is found on places of four px, so its outline's steps say nothing
 
 
@@ -31,7 +31,8 @@ def rub_json(rub: RubMeasure) -> tuple[dict[str, Any], dict[str, str]]:
     -------
     entries : dict
         `rub_area_mm2`, `scratch_deg`, `layer_line_deg`, `scratch_to_lines_deg` (0 along the lines, 90 across),
-        `layer_line_period_mm`; `rub_outline_px` the patch's outline in px of the photo, [] where there is none.
+        `layer_line_period_mm`, `slopes_along_to_across` (see `LayerLines`); `rub_outline_px` the patch's outline in px
+        of the photo, [] where there is none.
     reasons : dict
     """
     angle = None
@@ -43,6 +44,7 @@ def rub_json(rub: RubMeasure) -> tuple[dict[str, Any], dict[str, str]]:
         "layer_line_deg": _rounded(rub.layer_line_deg, 2),
         "layer_line_period_mm": _rounded(rub.layer_line_period_mm, 4),
         "scratch_to_lines_deg": _rounded(angle, 2),
+        "slopes_along_to_across": _rounded(rub.slopes_along_to_across, 4),
     }
     reasons = {key: rub.reasons.get(key, reason("rub_not_measured")) for key, value in entries.items() if value is None}
     if angle is None:

@@ -32,6 +32,7 @@ NAMES = {
     "layer_line_deg": "Direction of the layer lines",
     "layer_line_period_mm": "Distance from layer line to layer line",
     "scratch_to_lines_deg": "Scratches to layer lines",
+    "slopes_along_to_across": "Slopes along the layer lines",
     "largest_gap_mm": "Longest gap in a wall",
     "layer_planes": "Layer planes",
     "walls": "Walls",
@@ -92,18 +93,21 @@ RUB_MEANINGS = {
     "scratch_deg": "from the photo's horizontal, clockwise",
     "scratch_to_lines_deg": "0° runs along the layer lines, 90° straight across them",
     "layer_line_period_mm": "the layer height where the surface stands upright, more where it slopes",
+    "slopes_along_to_across": "rises as lines are flattened and scratched, patch or none; compares photos of one "
+    "surface taken alike, and nothing else",
 }
 
 
 def rub_figures(result: dict[str, Any]) -> list[Figure]:
     """Return what an outer surface shows; what can't be had says why."""
     area, scratch, angle = (result.get(key) for key in ("rub_area_mm2", "scratch_deg", "scratch_to_lines_deg"))
-    period = result.get("layer_line_period_mm")
+    period, slopes = result.get("layer_line_period_mm"), result.get("slopes_along_to_across")
     values = {
         "rub_area_mm2": None if area is None else "no rubbed patch" if area == 0 else f"{area:.1f} mm²",
         "scratch_deg": None if scratch is None else f"{scratch:.0f}°",
         "scratch_to_lines_deg": None if angle is None else f"{angle:.0f}°, {_lie(angle)}",
         "layer_line_period_mm": None if period is None else f"{period:.2f} mm",
+        "slopes_along_to_across": None if slopes is None else f"{slopes:.3f} of those across",
     }
     reasons = result.get("reasons") or {}
     return [

@@ -27,7 +27,9 @@ KEYS = {
     "gap_agreement_by_chance", "mate_fit", "mate_affine", "rub_area_mm2", "scratch_deg", "evidence", "verdict",
     "warnings", "reasons", "seconds",
 }  # fmt: skip
-OUTER_KEYS = {"layer_line_deg", "layer_line_period_mm", "scratch_to_lines_deg", "rub_outline_px"}
+OUTER_KEYS = {
+    "layer_line_deg", "layer_line_period_mm", "scratch_to_lines_deg", "slopes_along_to_across", "rub_outline_px",
+}  # fmt: skip
 
 
 def _request(name: str, **changes: Any) -> ExamineRequest:

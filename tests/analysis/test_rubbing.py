@@ -1,7 +1,6 @@
 """Rubbed patches on outer surfaces: area, direction of the scratches, period of the layer lines."""
 
 import json
-import os
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +13,6 @@ from analysis.measures.rubbing import measure_rub
 from tests.analysis.drawn import as_photo
 
 FACES = Path(__file__).parent.parent / "faces"
-BESIDE = Path(__file__).resolve().parents[3] / "shared" / "data"
-GEL = Path(os.environ.get("LAYERWITNESS_GEL_PICTURES", BESIDE / "pla-wear-gelsight"))
 SCALE = scale_from_um_per_px(10.0)
 
 
@@ -65,14 +62,3 @@ def test_rendered_outer_surfaces(folder: Path) -> None:
     if truth["rub_patch_mm2"]:
         assert measured.scratch_deg is not None
         assert abs((measured.scratch_deg - truth["scratch_direction_deg"] + 90) % 180 - 90) < 10
-
-
-def test_real_worn_surfaces() -> None:
-    """On gel pictures of abraded PLA the lines repeat every 18.1 to 18.5 px (by Fourier transform elsewhere)."""
-    if not GEL.is_dir():
-        pytest.skip("no pictures of worn surfaces beside the project")
-    periods = [
-        measure_rub(read_photo(path), SCALE).layer_line_period_mm
-        for path in sorted((GEL / "pla_200g_s220").glob("*mm.jpg"))
-    ]
-    assert np.median([p * 100 for p in periods if p is not None]) == pytest.approx(18.3, abs=0.3)

@@ -23,7 +23,7 @@ def test_angle_between_directions_without_sense(one: float, other: float) -> Non
 def test_every_null_has_its_reason() -> None:
     """No patch: no scratches and no angle, each with the reason; no lines: nothing, with that reason."""
     why = {"scratch_deg": "no rubbed patch was found"}
-    entries, reasons = rub_json(RubMeasure(0.0, None, 12.0, 0.2, None, NONE, why))
+    entries, reasons = rub_json(RubMeasure(0.0, None, 12.0, 0.2, None, NONE, why, 0.1))
     assert (entries["rub_area_mm2"], entries["layer_line_deg"]) == (0.0, 12.0)
     assert reasons == {"scratch_deg": why["scratch_deg"], "scratch_to_lines_deg": why["scratch_deg"]}
     assert entries["rub_outline_px"] == []
@@ -37,7 +37,7 @@ def test_patch_is_outlined_and_labelled() -> None:
     mask = NONE.copy()
     mask[4:12, 8:24] = True
     ring = np.array([[8, 4], [12, 4], [24, 4], [24, 12], [8, 12]], float)
-    rub = RubMeasure(5.0, 100.0, 10.0, 0.2, ring, mask)
+    rub = RubMeasure(5.0, 100.0, 10.0, 0.2, ring, mask, slopes_along_to_across=0.1)
     entries, reasons = rub_json(rub)
     assert entries["scratch_to_lines_deg"] == 90.0
     assert entries["rub_outline_px"] == [[8, 4], [24, 4], [24, 12], [8, 12]]

@@ -208,7 +208,16 @@ class TestPage:
     def test_outer_surface(self, client: Client, session: Session, app: FastAPI, photo: Photo) -> None:
         """An outer surface shows its patch, scratches, layer lines and the angle; nothing of a fracture face."""
         page = client.get(f"/measurements/{outer(session, app, photo).id}").text
-        for words in ("3.2 mm²", "100°", "88°, across them", "0.20 mm", "at 12°", "show-rubbed", "show-scratches"):
+        for words in (
+            "3.2 mm²",
+            "100°",
+            "88°, across them",
+            "0.20 mm",
+            "at 12°",
+            "0.125 of those across",
+            "show-rubbed",
+            "show-scratches",
+        ):
             assert words in page
         for name in ("bonded", "bare", "void", "unknown", "outline"):
             assert f'id="show-{name}"' not in page
@@ -228,6 +237,7 @@ class TestPage:
 OUTER: dict[str, Any] = {
     "surface": "outer", "walls": [], "bonded_share_of_face": None, "outline_px": [], "rub_area_mm2": 3.25,
     "scratch_deg": 100.0, "layer_line_deg": 12.0, "layer_line_period_mm": 0.2, "scratch_to_lines_deg": 88.0,
+    "slopes_along_to_across": 0.125,
     "rub_outline_px": [[300, 200], [500, 200], [500, 400], [300, 400]], "reasons": {}, "warnings": [],
 }  # fmt: skip
 
