@@ -26,8 +26,8 @@ from analysis.training.practice import HELD_OUT
 from analysis.welds import bonding
 from analysis.welds.network import load_networks
 from analysis.welds.wall_network import load_wall_network
-from tests.bench.__main__ import fracture_faces
 from tests.bench.marking import WAYS, mistaken, set_marks
+from tests.bench.reading import fracture_faces
 from tests.bench.scoring import read_mask
 
 COUNTS = (2, 4, 8)

@@ -11,17 +11,24 @@ import numpy as np
 from PIL import Image, ImageDraw
 from skimage.filters import threshold_otsu
 
+from analysis.evidence.catalogue import MODES
+from analysis.evidence.scores import brier_sum
+
 CONSTANT = 0.35  # the answer that is least wrong when always given
 
 
 @dataclass(frozen=True)
 class FaceScore:
-    """One face: errors by name, and gap counts (found, false, missed)."""
+    """One face: errors by name, gap counts (found, false, missed), and what the verdict gave its best mode.
+
+    `stated` is that mode's probability and whether it was the true one; None where no mode is to be judged.
+    """
 
     name: str
     profile: str
     values: dict[str, float]
     gaps: np.ndarray = field(default_factory=lambda: np.zeros(3, int))
+    stated: tuple[float, bool] | None = None
 
 
 def read_mask(folder: Path, name: str) -> np.ndarray:
@@ -43,7 +50,49 @@ def score_fracture(folder: Path, result: dict[str, Any] | None) -> FaceScore:
     values["outline_iou"] = _iou(result, face)
     values["continuity_error"] = _continuity(truth, result)
     values["planes_right"] = float(len(result.get("layer_planes") or []) == truth["terraces"])
-    return FaceScore(folder.name, truth["profile"], values, match_gaps(truth, result))
+    values["always_one_plane"] = float(truth["terraces"] == 1)
+    if "mate_transform" in truth:
+        values["mate_fitted"] = _mate_fitted(truth, result)
+    verdict = result.get("verdict") or {}
+    told = verdict.get("probabilities") or dict.fromkeys(MODES, 1 / len(MODES))
+    whole = sum(told.values())  # printed to four digits, so not always 1
+    primary = truth["labels"]["primary"]
+    values["mode_right"] = float(verdict.get("primary") == primary)
+    values["mode_brier"] = brier_sum([[told[mode] / whole for mode in MODES]], [MODES.index(primary)])
+    best = max(MODES, key=lambda mode: told[mode])
+    return FaceScore(folder.name, truth["profile"], values, match_gaps(truth, result), (told[best], best == primary))
+
+
+def score_outer(folder: Path, result: dict[str, Any] | None) -> FaceScore:
+    """An outer surface: the patch within 30 %, the scratches within 10 degrees; nothing found where nothing rubbed."""
+    truth = json.loads((folder / "truth.json").read_text())
+    result = result or {}
+    area, true, deg = result.get("rub_area_mm2"), truth["rub_patch_mm2"], result.get("scratch_deg")
+    if not true:
+        return FaceScore(folder.name, truth["profile"], {"unrubbed_right": float(area is not None and area <= 0.5)})
+    turned = 90.0 if deg is None else abs((deg - truth["scratch_direction_deg"] + 90) % 180 - 90)
+    values = {
+        "rub_area_right": float(area is not None and abs(area - true) <= 0.3 * true),
+        "scratch_right": float(turned <= 10),
+    }
+    return FaceScore(folder.name, truth["profile"], values)
+
+
+def score_wrong_mate(folder: Path, result: dict[str, Any] | None) -> FaceScore:
+    """A face that was given another one's mate: only a clear refusal of the pair is right."""
+    profile = json.loads((folder / "truth.json").read_text())["profile"]
+    refused = (result or {}).get("mate_fit") == "refused"
+    return FaceScore(folder.name, profile, {"wrong_mate_refused": float(refused)})
+
+
+def _mate_fitted(truth: dict[str, Any], result: dict[str, Any]) -> float:
+    """Whether the outline lands on the mate within half a road on average."""
+    if not result.get("mate_affine"):
+        return 0.0
+    ring = np.asarray(truth["photo"]["outline_px"])[::10]
+    places = np.c_[ring, np.ones(len(ring))]
+    off = places @ (np.asarray(result["mate_affine"]) - truth["mate_transform"]["affine_photo_to_mate"]).T
+    return float(np.hypot(*off.T).mean() * truth["mate"]["um_per_px"] / 1000 <= truth["line_width_mm"] / 2)
 
 
 def otsu_share(folder: Path, known: np.ndarray) -> float:
