@@ -37,7 +37,8 @@ _ROUND_RUN = 15  # degrees: a longer run of equally good turns means a round out
 _AGREE_ALONE = 6.0  # where outlines went astray and the place was sought by the faces; wrong pairs reach 4.2
 _WORTH_A_LOOK = 6
 _RESCUE_TURNS, _RESCUE_APART = 3, 15  # turns tried then, and degrees between them
-_UNSURE_OUTLINE = 0.7
+# Below the first confidence an outline may have strayed by a road or so; below the second, anywhere.
+_UNSURE_OUTLINE, _NO_OUTLINE = 0.7, 0.4
 
 
 @dataclass(frozen=True)
@@ -237,8 +238,9 @@ def _outline_refusal(one: Lay, line_width_mm: float, strain_sd: float) -> str:
 
 def _refused_by_outline(best: Lay, outline: Outline, mate: Outline, line_width_mm: float, strain_sd: float) -> MateFit:
     why = _outline_refusal(best, line_width_mm, strain_sd)
-    unsure = min(outline.confidence, mate.confidence) < _UNSURE_OUTLINE
-    if unsure:
+    confidence = min(outline.confidence, mate.confidence)
+    unsure = confidence < (_UNSURE_OUTLINE if best.residual_mm <= _HOPELESS * line_width_mm else _NO_OUTLINE)
+    if confidence < _UNSURE_OUTLINE:
         why += " One of the outlines was hard to find: draw it by hand and compare again."
     return MateFit(None, "uncertain" if unsure else "refused", best.residual_mm, None, (), (why,))
 

@@ -145,11 +145,21 @@ class TestOutlineAlone:
     def test_unsure_outline_is_not_held_against_the_pair(self) -> None:
         """Where an outline was hardly found, a mismatch asks for a drawn one instead of refusing."""
         poor = outline(SQUARE, camera(15.0, mirrored=True))
-        poor = Outline(poor.outer_px, (), "found", 0.55, 4.0)
+        poor = Outline(poor.outer_px, (), "found", 0.35, 4.0)
         fit = fit_mate(outline(L_SHAPE, camera(15.0)), poor, *scales(15.0, 15.0), LINE_MM)
 
         assert fit.fit == "uncertain"
         assert "draw it by hand" in fit.reasons[0]
+
+
+    def test_unsure_outline_of_quite_another_shape_is_refused(self) -> None:
+        """An outline that may have strayed by a road doesn't excuse one that is several roads off."""
+        here, there = camera(10.0), camera(10.0, 30.0, mirrored=True)
+        poor = Outline(outline(RECTANGLE * [1.6, 0.6], there).outer_px, (), "found", 0.6, 4.0)
+        fit = fit_mate(outline(L_SHAPE, here), poor, *scales(10.0, 10.0), LINE_MM)
+
+        assert fit.fit == "refused"
+        assert "hard to find" in fit.reasons[0]
 
 
 class TestFacesDecide:
