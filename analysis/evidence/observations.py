@@ -199,6 +199,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "gaps_confirmed": (-1.0, 1.0),
     "plane_count": (0.5, math.inf),
     "rub_area": (0.0, math.inf),
+    "load_against_capacity": (0.0, 1.0),
 }
 
 
