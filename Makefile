@@ -4,13 +4,14 @@ VENV ?= .venv
 BIN = $(VENV)/bin
 export PIP_DISABLE_PIP_VERSION_CHECK = 1
 
-.PHONY: help run test lint types check-tools bench soak pictures clean
+.PHONY: help run test lint types check-tools bench bench-speed soak pictures clean
 
 help:
 	@echo "make run       set up, load the demo into an empty record, serve on 127.0.0.1"
 	@echo "make test      set up, lint, check the types, run every test"
 	@echo "make lint      ruff and mypy only"
 	@echo "make bench     measure the practice faces in tests/ and print the errors beside the baselines"
+	@echo "make bench-speed  time measuring a 12 and a 48 MP photo beside decoding them"
 	@echo "make soak      a longer run: many measurings while the worker is killed again and again"
 	@echo "make pictures  take README's screenshots anew"
 	@echo "make clean     remove the virtual environment and caches; the record is not touched"
@@ -42,6 +43,9 @@ check-tools:
 
 bench: $(VENV)/.installed-test
 	$(BIN)/python -m tests.bench
+
+bench-speed: $(VENV)/.installed-test
+	$(BIN)/python -m tests.bench.speed
 
 soak: $(VENV)/.installed-test
 	$(BIN)/python -m pytest -m soak tests/soak $(TESTS)
