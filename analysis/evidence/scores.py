@@ -1,8 +1,13 @@
 """Scores for probabilities that were stated before the truth was known."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+Case = TypeVar("Case")
 
 
 def brier_sum(rows: Sequence[Sequence[float]], truth: Sequence[int]) -> float:
@@ -68,6 +73,40 @@ def murphy_parts(stated: Sequence[float], came_true: Sequence[bool]) -> tuple[fl
     reliability = sum(len(o) * (f - sum(o) / len(o)) ** 2 for f, o in groups.items()) / total
     resolution = sum(len(o) * (sum(o) / len(o) - base) ** 2 for o in groups.values()) / total
     return reliability, resolution, base * (1 - base)
+
+
+def bootstrap_interval(
+    cases: Sequence[Case],
+    statistic: Callable[[Sequence[Case]], float | None],
+    level: float = 0.90,
+    draws: int = 1000,
+    seed: int = 1,
+) -> tuple[float, float] | None:
+    """Percentile interval of a score under resampling of whole cases (Efron 1979).
+
+    Parameters
+    ----------
+    cases : sequence
+        What one draw is made of; a case is taken or left as a whole, so statements about one face stay together.
+    statistic : callable
+        The score of a list of cases, or None where it can't be had of that draw; such draws are left out.
+    level : float
+        Share of the draws inside, half of the rest on either side.
+
+    Returns
+    -------
+    (low, high) or None
+        None with fewer than two cases, or where fewer than half of the draws had a score.
+    """
+    if len(cases) < 2:
+        return None
+    rng = np.random.default_rng(seed)
+    told = [statistic([cases[i] for i in rng.integers(len(cases), size=len(cases))]) for _ in range(draws)]
+    found = [value for value in told if value is not None]
+    if len(found) < draws / 2:
+        return None
+    low, high = np.quantile(found, [(1 - level) / 2, (1 + level) / 2])
+    return float(low), float(high)
 
 
 def _check(rows: Sequence[Sequence[float]], truth: Sequence[int]) -> None:

@@ -21,6 +21,7 @@ from analysis.training.render.__main__ import main as render
 from tests.bench.reading import faces, known_of, measure, wrong_pairs
 from tests.bench.scoring import FaceScore, score_fracture, score_outer, score_wrong_mate
 from tests.bench.table import table
+from tests.bench.verdicts import report as verdicts
 
 OWN_SEED = 700_001  # far from the seeds of training
 
@@ -47,7 +48,7 @@ def main() -> None:
 
 def report(chosen: list[Path], args: argparse.Namespace, what: str) -> None:
     """Measure each face, then each one that has a mate with a wrong mate, and print the table."""
-    scores, seconds = [], []
+    scores, seconds, results = [], [], {}
     for face in chosen:
         begun = time.perf_counter()
         result = measure(face, own_outline=not args.true_outline)
@@ -56,13 +57,15 @@ def report(chosen: list[Path], args: argparse.Namespace, what: str) -> None:
             args.save.mkdir(parents=True, exist_ok=True)
             (args.save / f"{face.name}.json").write_text(json.dumps(result))
         outer = known_of(face)["surface"] == "outer"
+        if not outer:
+            results[face.name] = result
         scores.append(score_outer(face, result) if outer else score_fracture(face, result))
         print(line(scores[-1], seconds[-1]), flush=True)
     for face, other in wrong_pairs(chosen):
         scores.append(score_wrong_mate(face, measure(face, mate=other)))
         print(line(scores[-1], 0.0), flush=True)
     print(f"\n{len(chosen)} faces, {what}; {np.mean(seconds):.2f} s a face")
-    print("\n".join(table(scores)))
+    print("\n".join([*table(scores), "", *verdicts(chosen, results)]))
 
 
 def line(score: FaceScore, seconds: float) -> str:
@@ -76,7 +79,7 @@ def line(score: FaceScore, seconds: float) -> str:
         f"  {score.name} {score.profile:8s} share off {v['bonded_share_of_face_error']:.3f}"
         f" fraction off {v['bonded_area_fraction_error']:.3f} continuity off {v['continuity_error']:.3f}"
         f" gaps {found}/{false}/{missed} planes {'right' if v['planes_right'] else 'wrong'}"
-        f" mode {'right' if v['mode_right'] else 'wrong'} outline {v['outline_iou']:.3f} {seconds:.2f} s"
+        f" outline {v['outline_iou']:.3f} {seconds:.2f} s"
     )
 
 

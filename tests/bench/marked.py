@@ -20,14 +20,10 @@ import numpy.typing as npt
 
 from analysis.common.classes import BONDED
 from analysis.examine import Examination, ExamineRequest, examine
-from analysis.measures import gaps
-from analysis.training.fit_intervals import fold_of, true_shares
+from analysis.training.fit_intervals import true_shares
 from analysis.training.practice import HELD_OUT
-from analysis.welds import bonding
-from analysis.welds.network import load_networks
-from analysis.welds.wall_network import load_wall_network
 from tests.bench.marking import WAYS, mistaken, set_marks
-from tests.bench.reading import fracture_faces
+from tests.bench.reading import by_network, fracture_faces
 from tests.bench.scoring import read_mask
 
 COUNTS = (2, 4, 8)
@@ -129,30 +125,13 @@ def main() -> None:
     args = parser.parse_args()
     faces = [f for f in fracture_faces(args.folder) if not args.unseen or f.name in HELD_OUT]
     rows: list[Row] = []
-    for group in _by_network(faces, args.weights):
+    for group in by_network(faces, args.weights):
         for face in group:
             found = list(rows_of(face, args.seeds))
             rows += found
             print(f"  {face.name}: fraction off " + " ".join(f"{r.marks}:{r.off[1]:.3f}" for r in found), flush=True)
     seen = "" if args.unseen or args.weights else ", faces the network was trained on among them"
     print(f"\n{len(faces)} faces{seen}, {args.seeds} sets of marks each; n is measurings\n" + "\n".join(table(rows)))
-
-
-def _by_network(faces: list[Path], weights: Path | None) -> Iterator[list[Path]]:
-    """The faces in groups; before each group its networks are put in place."""
-    if weights is None:
-        yield faces
-        return
-    folds = len(list(weights.glob("fold*.npz")))
-    where = fold_of(faces, folds)
-    for fold in range(folds):
-        _use(bonding, "load_networks", load_networks(weights / f"fold{fold}.npz"))
-        _use(gaps, "load_wall_network", load_wall_network(weights / f"gaps{fold}.npz"))
-        yield [f for f in faces if where[f.name] == fold]
-
-
-def _use(module: Any, loader: str, weights: Any) -> None:
-    setattr(module, loader, lambda path: weights)
 
 
 if __name__ == "__main__":

@@ -8,6 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from analysis.examine import ExamineRequest, examine
+from analysis.measures import gaps
+from analysis.training.fit_intervals import fold_of
+from analysis.welds import bonding
+from analysis.welds.network import load_networks
+from analysis.welds.wall_network import load_wall_network
 
 
 def known_of(folder: Path) -> dict[str, Any]:
@@ -59,3 +64,23 @@ def wrong_pairs(folders: list[Path]) -> Iterator[tuple[Path, Path]]:
     mated = [path for path in folders if known_of(path).get("mate")]
     if len(mated) > 1:
         yield from zip(mated, [*mated[1:], mated[0]], strict=True)
+
+
+def by_network(folders: list[Path], weights: Path | None) -> Iterator[list[Path]]:
+    """The faces in groups; before each group the networks that never saw it are put in place.
+
+    `weights` holds `fold0.npz`, `gaps0.npz` ... as `analysis.training` wrote them; None keeps the stored ones.
+    """
+    if weights is None:
+        yield folders
+        return
+    folds = len(list(weights.glob("fold*.npz")))
+    where = fold_of(folders, folds)
+    for fold in range(folds):
+        _use(bonding, "load_networks", load_networks(weights / f"fold{fold}.npz"))
+        _use(gaps, "load_wall_network", load_wall_network(weights / f"gaps{fold}.npz"))
+        yield [f for f in folders if where[f.name] == fold]
+
+
+def _use(module: Any, loader: str, weights: Any) -> None:
+    setattr(module, loader, lambda path: weights)

@@ -11,24 +11,17 @@ import numpy as np
 from PIL import Image, ImageDraw
 from skimage.filters import threshold_otsu
 
-from analysis.evidence.catalogue import MODES
-from analysis.evidence.scores import brier_sum
-
 CONSTANT = 0.35  # the answer that is least wrong when always given
 
 
 @dataclass(frozen=True)
 class FaceScore:
-    """One face: errors by name, gap counts (found, false, missed), and what the verdict gave its best mode.
-
-    `stated` is that mode's probability and whether it was the true one; None where no mode is to be judged.
-    """
+    """One face: errors by name, and gap counts (found, false, missed)."""
 
     name: str
     profile: str
     values: dict[str, float]
     gaps: np.ndarray = field(default_factory=lambda: np.zeros(3, int))
-    stated: tuple[float, bool] | None = None
 
 
 def read_mask(folder: Path, name: str) -> np.ndarray:
@@ -53,14 +46,7 @@ def score_fracture(folder: Path, result: dict[str, Any] | None) -> FaceScore:
     values["always_one_plane"] = float(truth["terraces"] == 1)
     if "mate_transform" in truth:
         values["mate_fitted"] = _mate_fitted(truth, result)
-    verdict = result.get("verdict") or {}
-    told = verdict.get("probabilities") or dict.fromkeys(MODES, 1 / len(MODES))
-    whole = sum(told.values())  # printed to four digits, so not always 1
-    primary = truth["labels"]["primary"]
-    values["mode_right"] = float(verdict.get("primary") == primary)
-    values["mode_brier"] = brier_sum([[told[mode] / whole for mode in MODES]], [MODES.index(primary)])
-    best = max(MODES, key=lambda mode: told[mode])
-    return FaceScore(folder.name, truth["profile"], values, match_gaps(truth, result), (told[best], best == primary))
+    return FaceScore(folder.name, truth["profile"], values, match_gaps(truth, result))
 
 
 def score_outer(folder: Path, result: dict[str, Any] | None) -> FaceScore:

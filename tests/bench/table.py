@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.evidence.scores import calibration_error
 from tests.bench.scoring import FaceScore
 
 PROFILES = ("easy", "typical", "hard")
@@ -29,12 +28,7 @@ GOALS: dict[str, tuple[str, float | None, float | None, float | None]] = {
     "unrubbed_right": (">=", 0.90, 0.80, 0.60),
     "mate_fitted": (">=", 1.00, 0.90, 0.60),
     "wrong_mate_refused": (">=", 1.00, 0.90, 0.60),
-    "mode_right": (">=", 0.90, 0.80, 0.60),
-    "mode_right_when_sure": (">= 0.85 over all", None, None, None),
-    "mode_brier": ("<= 0.30 over all", None, None, None),
-    "mode_ece": ("<= 0.10 over all", None, None, None),
 }
-SURE = 0.8  # a verdict that gives its mode this much has to be right
 
 
 def table(scores: Sequence[FaceScore]) -> list[str]:
@@ -56,11 +50,5 @@ def reached(scores: Sequence[FaceScore], key: str) -> tuple[float | None, int]:
         found, false, missed = np.sum([s.gaps for s in scores], axis=0) if scores else (0, 0, 0)
         total = int(found + false + missed)
         return (float(2 * found / max(2 * found + false + missed, 1)) if total else None), total
-    stated = [s.stated for s in scores if s.stated]
-    if key == "mode_ece":
-        return (calibration_error(*zip(*stated, strict=True))[0] if stated else None), len(stated)
-    if key == "mode_right_when_sure":
-        sure = [right for share, right in stated if share >= SURE]
-        return (float(np.mean(sure)) if sure else None), len(sure)
     values = [s.values[key] for s in scores if key in s.values]
     return (float(np.mean(values)) if values else None), len(values)
