@@ -18,10 +18,21 @@ from sectionproperties.pre import Geometry
 from shapely.geometry import Polygon
 from skimage.draw import polygon2mask
 
-from analysis.measures.section import SectionRefused, section_modulus, section_properties, stress_extremes_mpa
+from analysis.strength.loadcase import Resultants
+from analysis.strength.section import SectionRefused, section_modulus, section_properties
+from analysis.strength.weldgroup import WeldGroup
 
 Mask = NDArray[np.bool_]
 EXACT = 1e-9
+
+
+def stress_extremes_mpa(
+    mask: Mask, mm_per_px: float, force_n: float, at_mm: tuple[float, float]
+) -> tuple[float, float]:
+    """Least and greatest normal stress of a pull at a point of the section plane, MPa."""
+    group = WeldGroup(mask, mm_per_px)
+    ex, ey = at_mm[0] - group.section.x_mm, at_mm[1] - group.section.y_mm
+    return group.normal_range_mpa(Resultants(force_n, 0, 0, force_n * ey, force_n * ex, 0))
 
 
 def plate(width_mm: float, height_mm: float, mm_per_px: float) -> Mask:
