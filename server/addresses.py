@@ -24,6 +24,7 @@ from server.routes import (
     pieces,
     prior,
     shelf,
+    strength,
     summaries,
     verdicts,
 )
@@ -160,6 +161,15 @@ ROWS: list[Row] = [
     ("GET", "/failures/{failure_id}/verdict", verdicts.verdict, "verdict"),
     ("POST", "/failures/{failure_id}/verdict", verdicts.verdict_keep, "verdict_keep"),
     ("POST", "/failures/{failure_id}/verdict/person", verdicts.verdict_person, "verdict_person"),
+    # loads, what the welds bear, and one held against the other
+    ("GET", "/failures/{failure_id}/strength", strength.strength, "strength"),
+    ("GET", "/failures/{failure_id}/loads/new", strength.load_new, "load_new"),
+    ("POST", "/failures/{failure_id}/loads/new", strength.load_new, "load_create"),
+    ("GET", "/loads/{load_id}/correct", strength.load_correct, "load_correct"),
+    ("POST", "/loads/{load_id}/correct", strength.load_correct, "load_correct_save"),
+    ("GET", "/failures/{failure_id}/weld", strength.weld, "weld"),
+    ("POST", "/failures/{failure_id}/weld", strength.weld, "weld_keep"),
+    # the prior, the summary
     ("GET", "/settings/prior", prior.prior, "prior"),
     ("POST", "/settings/prior", prior.prior_keep, "prior_keep"),
     ("GET", "/failures/{failure_id}/summary", summaries.summary, "summary"),

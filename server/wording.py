@@ -36,6 +36,20 @@ CODES: dict[str, dict[str, str]] = {
         "torn_out": "torn out: it stayed on the other half",
         "cant_tell": "can't tell",
     },
+    "load_action": {
+        "": "choose",
+        "pull": "pulls it straight off",
+        "bend": "bends it over: pushes sideways at a distance",
+        "slide": "slides it along the face",
+        "push": "presses it on",
+        "aslant": "at an angle that I give",
+    },
+    "weld_origin": {
+        "": "choose",
+        "table": "the material's table",
+        "coupon": "own test bars",
+        "judgement": "judgement",
+    },
     "mode": {
         "layer_delamination": "layer delamination",
         "under_extrusion": "under-extrusion",

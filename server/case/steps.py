@@ -93,7 +93,8 @@ def _verdict(request: Request, case: CaseFile) -> Step:
         todo, words = "Let the evidence be weighed.", "Weigh the evidence"
     else:
         todo, words = "" if said else "The person's own conclusion is not entered yet.", "Open the verdict"
-    return Step("verdict", "Verdict", not todo, todo, _to(request, case, "verdict", words))
+    ways = [*_to(request, case, "verdict", words), *_to(request, case, "strength", "Load and strength")]
+    return Step("verdict", "Verdict", not todo, todo, ways)
 
 
 def _change(request: Request, case: CaseFile) -> Step:

@@ -7,6 +7,7 @@ failures.py  failure, fragment, break site, face, treatment, change for the next
 photos.py    photo, its scale and its outline
 pointcounts.py  the count by hand, its draft and the finished count
 gapcauses.py  why a road is missing, gap by gap
+loads.py     loads that may have broken a face, and what its welds can bear
 findings.py  job, measurement, observation, verdict, the person's verdict, summary
 settings.py  what the bench has set for itself, such as the prior
 """
@@ -24,6 +25,7 @@ from server.records.failures import (
 )
 from server.records.findings import Job, Measurement, Observation, PersonVerdict, Summary, VerdictRecord
 from server.records.gapcauses import GapCause
+from server.records.loads import LoadCase, WeldStrength
 from server.records.making import Build, Printer, Spool
 from server.records.parts import Attachment, Customer, LockedFeature, Part, Revision
 from server.records.photos import OutlineRecord, Photo, ScaleRecord
@@ -46,6 +48,7 @@ __all__ = [
     "GapCause",
     "Inspection",
     "Job",
+    "LoadCase",
     "LockedFeature",
     "Measurement",
     "Observation",
@@ -64,4 +67,5 @@ __all__ = [
     "Summary",
     "Treatment",
     "VerdictRecord",
+    "WeldStrength",
 ]

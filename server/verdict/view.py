@@ -111,6 +111,7 @@ def verdict_page(request: Request, session: Session, scope: Scope, off: Collecti
         "prior_address": address(request, "prior"),
         "looks": _looks(request, scope, result),
         "observations_address": with_site(address(request, "observations", failure_id=scope.failure_id), scope),
+        "strength_address": with_site(address(request, "strength", failure_id=scope.failure_id), scope),
         "summary_address": address(request, "summary", failure_id=scope.failure_id),
         "post_address": with_site(here, scope),
         "person_address": with_site(address(request, "verdict_person", failure_id=scope.failure_id), scope),
