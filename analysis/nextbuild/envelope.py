@@ -7,6 +7,8 @@ from typing import Literal
 
 from analysis.nextbuild.catalogue import ROOM_KINDS, ChangeKind
 
+DIMENSION = "dimension"  # a region that only has to stay as it is: no change would grow there
+REGION_KINDS = (*ROOM_KINDS, DIMENSION)
 Standing = Literal["possible", "excluded", "not_known"]
 
 
@@ -18,7 +20,7 @@ class EnvelopeRefused(ValueError):
 class Region:
     """A part's region in words, with the room that it has.
 
-    `kind` is what growing there would be: see `catalogue.ROOM_KINDS`. `room_mm` is how far it may grow; None where
+    `kind` is what growing there would be: see `REGION_KINDS`. `room_mm` is how far it may grow; None where
     nobody has measured it. A locked region may not change at all. `at_break` says whether the break runs through it.
     """
 
@@ -32,8 +34,8 @@ class Region:
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise EnvelopeRefused("Name the region, such as “underside of the hook”.")
-        if self.kind not in ROOM_KINDS:
-            raise EnvelopeRefused(f"{self.name}: the room is one of {', '.join(ROOM_KINDS)}.")
+        if self.kind not in REGION_KINDS:
+            raise EnvelopeRefused(f"{self.name}: the room is one of {', '.join(REGION_KINDS)}.")
         if self.room_mm is not None and not (math.isfinite(self.room_mm) and self.room_mm >= 0):
             raise EnvelopeRefused(f"{self.name}: the room must be 0 mm or more, or left empty where it isn't known.")
         if self.locked and self.room_mm:
