@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from analysis.common.smooth import block_mean, gauss
 from analysis.roads.workview import FINE, Bools, Floats, Workview
 
 COARSE = 2  # working px per cue px: six cue px to a road
@@ -54,7 +55,7 @@ def read_cues(view: Workview) -> Cues:
     most = view.linear.max(-1)
     colour = (most - view.linear.min(-1)) / (most + 0.02)
     fine = np.log(np.maximum(view.fine, 0) + 0.01)
-    rough = _pool((fine - ndimage.gaussian_filter(fine, 1.5)) ** 2, FINE)
+    rough = _pool((fine - gauss(fine, 1.5)) ** 2, FINE)
     wide = 2 * int(0.19 * view.road_px * FINE) + 1
     dark = ndimage.grey_closing(fine, size=(wide, wide)) - fine
     bright = fine - ndimage.grey_opening(fine, size=(wide, wide))
@@ -146,10 +147,9 @@ def _standard(plane: Floats, inside: Bools) -> Floats:
 
 
 def _inside_mean(values: Floats, weight: Floats, sigma_px: float) -> Floats:
-    total = ndimage.gaussian_filter(weight, sigma_px, truncate=2.5)
-    return np.asarray(ndimage.gaussian_filter(values * weight, sigma_px, truncate=2.5) / np.maximum(total, 1e-3))
+    total = gauss(weight, sigma_px, truncate=2.5)
+    return np.asarray(gauss(values * weight, sigma_px, truncate=2.5) / np.maximum(total, 1e-3))
 
 
 def _pool(plane: Floats, by: int) -> Floats:
-    rows, cols = (n // by * by for n in plane.shape)
-    return np.asarray(plane[:rows, :cols].reshape(rows // by, by, cols // by, by).mean((1, 3)))
+    return block_mean(plane, by)

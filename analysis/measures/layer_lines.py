@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from analysis.common.smooth import gauss
+
 Grey = NDArray[np.float32]
 
 STEP = 4  # array pixels per place of the maps of slopes
@@ -41,7 +43,7 @@ class Slopes:
 
     def gathered(self, sigma: float) -> Slopes:
         """Smoothed by a Gaussian of `sigma` places."""
-        return Slopes(*(ndimage.gaussian_filter(part, sigma) for part in (self.xx, self.yy, self.xy)))
+        return Slopes(*(gauss(part, sigma) for part in (self.xx, self.yy, self.xy)))
 
     def along(self, deg: float) -> Grey:
         """Mean squared slope in the direction given."""
@@ -70,7 +72,7 @@ class LayerLines:
 
 def slopes_of(grey: Grey) -> Slopes:
     """Slopes of log brightness `grey` (rows, cols) at the layer lines' scale, `STEP` array pixels a place."""
-    lines = ndimage.gaussian_filter(grey, _LINE_SIGMA) - ndimage.gaussian_filter(grey, _LIGHT_SIGMA)
+    lines = gauss(grey, _LINE_SIGMA) - gauss(grey, _LIGHT_SIGMA)
     x, y = (np.clip(ndimage.sobel(lines, axis) / np.float32(8.0), -STEEPEST, STEEPEST) for axis in (1, 0))
     half = STEP // 2
     return Slopes(*(ndimage.uniform_filter(part, STEP)[half::STEP, half::STEP] for part in (x * x, y * y, x * y)))
@@ -91,7 +93,7 @@ def find_layer_lines(grey: Grey, slopes: Slopes, um_per_pixel: float) -> LayerLi
     slopes_deg, agreement = line_direction(slopes)
     if agreement < _LEAST_LINES:
         return None
-    lines = grey - ndimage.gaussian_filter(grey, _COARSEST_MM * 1000.0 / um_per_pixel / 2.0)
+    lines = grey - gauss(grey, _COARSEST_MM * 1000.0 / um_per_pixel / 2.0)
     deg = _turned(lines, slopes_deg)
     along, across = (float(slopes.along(way).mean()) for way in (deg, deg + 90.0))
     period_px = _period(lines, deg, _COARSEST_MM * 1000.0 / um_per_pixel)

@@ -7,8 +7,8 @@ have the walls, so that walls which lie off their place can be told. Nothing her
 from __future__ import annotations
 
 import numpy as np
-from scipy import ndimage
 
+from analysis.common.smooth import block_mean, gauss
 from analysis.roads.walls import RASTER, WallField
 from analysis.roads.workview import FINE, Floats, Workview
 
@@ -38,27 +38,22 @@ def plane_cues(view: Workview, field: WallField) -> Floats:
     cells = _scaled(light - near, inside)
     planes = [
         *(cells[r::2, c::2] for r in (0, 1) for c in (0, 1)),
-        _halved(_scaled(near - wide, inside)),
-        _halved(_scaled(wide, inside)),
-        _halved(_scaled(rough_fine, inside)),
-        _halved(_scaled(rough_mid, inside)),
-        _halved(_scaled(_chroma(view, face), inside)),
-        *(_halved(v) for sigma in (0.12, 0.3) for v in _direction(light, face, sigma * road, road)),
-        *(_halved(v) for v in _wall_phase(field, road)),
+        block_mean(_scaled(near - wide, inside), 2),
+        block_mean(_scaled(wide, inside), 2),
+        block_mean(_scaled(rough_fine, inside), 2),
+        block_mean(_scaled(rough_mid, inside), 2),
+        block_mean(_scaled(_chroma(view, face), inside), 2),
+        *(block_mean(v, 2) for sigma in (0.12, 0.3) for v in _direction(light, face, sigma * road, road)),
+        *(block_mean(v, 2) for v in _wall_phase(field, road)),
     ]
-    out = np.stack([*planes, np.ones_like(planes[0])], -1) * _halved(face)[..., None]
+    out = np.stack([*planes, np.ones_like(planes[0])], -1) * block_mean(face, 2)[..., None]
     return np.asarray(np.clip(np.nan_to_num(out), -4, 4), np.float32)
-
-
-def _halved(values: Floats) -> Floats:
-    rows, cols = values.shape
-    return np.asarray(values.reshape(rows // 2, 2, cols // 2, 2).mean((1, 3)), np.float32)
 
 
 def _mean(values: Floats, face: Floats, sigma: float) -> Floats:
     """Gaussian mean over the face alone."""
-    weight = ndimage.gaussian_filter(face, sigma, truncate=2.5)
-    return np.asarray(ndimage.gaussian_filter(values * face, sigma, truncate=2.5) / np.maximum(weight, 1e-3))
+    weight = gauss(face, sigma, truncate=2.5)
+    return np.asarray(gauss(values * face, sigma, truncate=2.5) / np.maximum(weight, 1e-3))
 
 
 def _scaled(values: Floats, inside: np.ndarray) -> Floats:
@@ -69,9 +64,8 @@ def _scaled(values: Floats, inside: np.ndarray) -> Floats:
 
 def _rough(fine: Floats, sigma: float, face: Floats, pool: float) -> Floats:
     """Log of the lightness' local spread at one scale, on the working grid."""
-    detail = fine - ndimage.gaussian_filter(fine, sigma, truncate=2.5)
-    rows, cols = face.shape
-    power = (detail * detail).reshape(rows, FINE, cols, FINE).mean((1, 3))
+    detail = fine - gauss(fine, sigma, truncate=2.5)
+    power = block_mean(detail * detail, FINE)
     return np.asarray(np.log(_mean(power, face, pool) + 1e-5))
 
 
@@ -86,8 +80,8 @@ def _chroma(view: Workview, face: Floats) -> Floats:
 
 def _direction(light: Floats, face: Floats, sigma: float, road: float) -> tuple[Floats, Floats]:
     """Structure tensor over a road: cosine and sine of twice the gradient's angle, times its coherence."""
-    dy, dx = (ndimage.gaussian_filter(light, sigma, order=o) * face for o in ((1, 0), (0, 1)))
-    xx, yy, xy = (ndimage.gaussian_filter(v, 0.7 * road, truncate=2.0) for v in (dx * dx, dy * dy, dx * dy))
+    dy, dx = (gauss(light, sigma, order=o) * face for o in ((1, 0), (0, 1)))
+    xx, yy, xy = (gauss(v, 0.7 * road, truncate=2.0) for v in (dx * dx, dy * dy, dx * dy))
     total = np.maximum(xx + yy, 1e-6)
     return (xx - yy) / total, 2 * xy / total
 

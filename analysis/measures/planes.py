@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
+from analysis.common.smooth import gauss
 from analysis.measures.plane_crossings import crossings
 from analysis.measures.plane_cues import plane_cues
 from analysis.measures.plane_network import CELL, load_layers, run
@@ -102,8 +103,8 @@ def road_angle_deg(view: Workview, field: WallField, region: Bools) -> float | N
     if raster.sum() < 4 * view.road_px**2:
         return None
     light = np.log(view.linear.mean(-1) + 0.02)
-    dy = ndimage.gaussian_filter(light, view.road_px / 8, order=(1, 0))[raster]
-    dx = ndimage.gaussian_filter(light, view.road_px / 8, order=(0, 1))[raster]
+    dy = gauss(light, view.road_px / 8, order=(1, 0))[raster]
+    dx = gauss(light, view.road_px / 8, order=(0, 1))[raster]
     # Doubling the angle makes opposite gradients agree; the road runs across them.
     twice = np.arctan2((2 * dx * dy).sum(), (dx * dx - dy * dy).sum())
     return float(np.degrees(twice / 2 + np.pi / 2) % 180)

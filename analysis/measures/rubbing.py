@@ -16,6 +16,7 @@ from scipy import ndimage
 from skimage import measure, morphology
 
 from analysis.common.polygons import Points
+from analysis.common.smooth import gauss
 from analysis.imaging.photo import Photo
 from analysis.imaging.scale import Scale
 from analysis.measures.layer_lines import STEEPEST, STEP, find_layer_lines, slopes_of
@@ -146,7 +147,7 @@ def _scratch_direction(grey: Grey, patch: NDArray[np.bool_], line_deg: float) ->
     rows = slice(*_span(np.asarray(patch.any(axis=1)), grey.shape[0]))
     cols = slice(*_span(np.asarray(patch.any(axis=0)), grey.shape[1]))
     cut = grey[rows, cols]
-    fine = ndimage.gaussian_filter(cut, 1.2) - ndimage.gaussian_filter(cut, 6.0)
+    fine = gauss(cut, 1.2) - gauss(cut, 6.0)
     x, y = ndimage.sobel(fine, 1) / np.float32(8.0), ndimage.sobel(fine, 0) / np.float32(8.0)
     inside = _full_size(patch, grey.shape)[rows, cols]
     weight = np.minimum(x * x + y * y, np.float32(STEEPEST**2))

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from skimage import morphology
 
+from analysis.common.smooth import block_max, block_mean, gauss
+
 Grey = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
@@ -48,16 +50,16 @@ def rough_face(srgb: NDArray[np.uint8]) -> RoughFace | None:
     patch = np.zeros((srgb.shape[0] // step, srgb.shape[1] // step), dtype=np.float32)
     for channel in _channels(srgb):
         fine = _fine_edges(channel)
-        pooled = _pool_max(fine, step)
+        pooled = block_max(fine, step)
         # half a code: below that an edge is rounding, however even the border is
         np.maximum(strength, fine / max(float(np.percentile(_border(pooled), 99)), 0.5), out=strength)
-        texture = ndimage.gaussian_filter(pooled, _PATCH_SIGMA)
+        texture = gauss(pooled, _PATCH_SIGMA)
         np.maximum(patch, texture / max(float(np.percentile(_border(texture), 99)), 0.5), out=patch)
-    sharp = (_pool_max(strength, step) > _SINGLE) | (patch > _PATCH)
+    sharp = (block_max(strength, step) > _SINGLE) | (patch > _PATCH)
     face = _largest(morphology.isotropic_opening(_filled(sharp), _REACH))
     if face is None:
         return None
-    return RoughFace(face, sharp, strength, _pool_mean(srgb, step), step)
+    return RoughFace(face, sharp, strength, block_mean(srgb, step), step)
 
 
 def _channels(srgb: NDArray[np.uint8]) -> list[Grey]:
@@ -70,13 +72,13 @@ def _fine_edges(channel: Grey) -> Grey:
     """Slope that is there at the fine scale and gone at the coarse one; the slope of a shadow is the same at both."""
     fine = _slope(channel, _FINE_SIGMA)
     # The soft slope is wanted at no better than its own scale, so it is had from a picture half the size.
-    soft = _slope(_pool_mean(np.pad(channel, ((0, 2), (0, 2)), mode="edge"), 2), _SOFT_SIGMA / 2.0) / np.float32(2.0)
+    soft = _slope(block_mean(np.pad(channel, ((0, 2), (0, 2)), mode="edge"), 2), _SOFT_SIGMA / 2.0) / np.float32(2.0)
     soft = soft.repeat(2, axis=0).repeat(2, axis=1)[: channel.shape[0], : channel.shape[1]]
     return np.maximum(fine - soft, np.float32(0.0))
 
 
 def _slope(channel: Grey, sigma: float) -> Grey:
-    soft = ndimage.gaussian_filter(channel, sigma, truncate=3.0)
+    soft = gauss(channel, sigma, truncate=3.0)
     return np.asarray(np.hypot(ndimage.sobel(soft, 1), ndimage.sobel(soft, 0)) / np.float32(8.0), dtype=np.float32)
 
 
@@ -96,16 +98,3 @@ def _largest(mask: Mask) -> Mask | None:
 def _border(values: Grey) -> Grey:
     n = _BORDER
     return np.concatenate([part.ravel() for part in (values[:n], values[-n:], values[:, :n], values[:, -n:])])
-
-
-def _blocks(values: NDArray[np.generic], step: int) -> NDArray[np.generic]:
-    rows, cols = values.shape[0] // step, values.shape[1] // step
-    return values[: rows * step, : cols * step].reshape(rows, step, cols, step, *values.shape[2:])
-
-
-def _pool_max(values: Grey, step: int) -> Grey:
-    return np.asarray(_blocks(values, step).max(axis=(1, 3)), dtype=np.float32)
-
-
-def _pool_mean(values: NDArray[np.generic], step: int) -> NDArray[np.float32]:
-    return np.asarray(_blocks(values, step).mean(axis=(1, 3), dtype=np.float32))

@@ -11,6 +11,7 @@ from scipy import ndimage
 from skimage import measure
 
 from analysis.common.polygons import Points, filled, signed_area
+from analysis.common.smooth import block_mean, gauss
 from analysis.outlines.holes import hole_masks
 from analysis.outlines.refine import RefinedRing, refine_ring
 from analysis.outlines.rough import Mask, RoughFace, rough_face
@@ -60,9 +61,7 @@ def search_outline(srgb: NDArray[np.uint8], um_per_pixel: float) -> FoundOutline
 
 
 def _shrunk(srgb: NDArray[np.uint8], factor: int) -> NDArray[np.uint8]:
-    rows, cols = (n // factor * factor for n in srgb.shape[:2])
-    blocks = srgb[:rows, :cols].reshape(rows // factor, factor, cols // factor, factor, 3)
-    return np.asarray(np.round(blocks.mean(axis=(1, 3), dtype=np.float32)), dtype=np.uint8)
+    return np.asarray(np.round(block_mean(srgb, factor)), dtype=np.uint8)
 
 
 def _enlarged(found: FoundOutline | None, factor: int) -> FoundOutline | None:
@@ -83,7 +82,7 @@ def _tidy(ring_px: Points, shape: tuple[int, int]) -> Points | None:
     if count == 0:
         return None
     mask = ndimage.binary_fill_holes(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:])))
-    ring = _contour(ndimage.gaussian_filter(mask.astype(np.float32), 1.0))
+    ring = _contour(gauss(mask.astype(np.float32), 1.0))
     tidy: Points = measure.approximate_polygon(np.vstack([ring, ring[:1]]), _TIDY_PX)[:-1]
     return tidy if len(tidy) >= 3 else None
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
+from analysis.common.smooth import gauss
 from analysis.reading.spacing import depth_profile
 from analysis.roads.walls import WallField
 from analysis.roads.workview import Workview
@@ -56,13 +57,13 @@ def ring_steadiness(view: Workview, field: WallField, count: int) -> Rings:
     """How far the slopes of the lightness lie across the outline, ring by ring."""
     light = np.log(view.linear.mean(-1) + 0.02)
     road = view.road_px
-    lines = ndimage.gaussian_filter(light, 0.12 * road) - ndimage.gaussian_filter(light, 0.6 * road)
+    lines = gauss(light, 0.12 * road) - gauss(light, 0.6 * road)
     gy, gx = np.gradient(lines)
     depth = np.minimum.reduce(field.distance)
-    dy, dx = np.gradient(ndimage.gaussian_filter(depth, 1.0))
+    dy, dx = np.gradient(gauss(depth, 1.0))
     size = np.maximum(np.hypot(dx, dy), 1e-6)
     total = gx**2 + gy**2
-    even = ndimage.gaussian_filter(total, road) + 1e-9  # each place counts alike, glossy or dull
+    even = gauss(total, road) + 1e-9  # each place counts alike, glossy or dull
     across = ((gx * dx + gy * dy) / size) ** 2
     number = np.floor((depth - road / 2) / field.spacing_px + 0.5).astype(int)
     inside = view.inside & (number >= 0) & (number < count)

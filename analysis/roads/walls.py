@@ -10,6 +10,7 @@ import numpy.typing as npt
 from scipy import ndimage
 from skimage.measure import find_contours
 
+from analysis.common.smooth import gauss
 from analysis.roads.workview import Floats, Points, Workview, fill_polygons
 
 RASTER = -1
@@ -78,7 +79,7 @@ def find_walls(view: Workview, wall_count: int, spacing_px: float) -> WallField:
     offset = take(off).astype(np.float32)
     on_wall = view.inside & (offset <= 0.5) & (wall_count > 0)
     depth = np.where(view.inside, np.maximum(stack.min(0), 0) / view.road_px, 0).astype(np.float32)
-    smooth = ndimage.gaussian_filter(take(stack), 1.0)
+    smooth = gauss(take(stack), 1.0)
     dy, dx = np.gradient(smooth)
     return WallField(
         outline=np.where(on_wall, nearest, RASTER).astype(np.int8),
@@ -116,7 +117,7 @@ def trace_walls(view: Workview, field: WallField) -> list[Wall]:
 
 
 def _level_line(distance: npt.NDArray[np.floating], level: float) -> Points | None:
-    smooth = ndimage.gaussian_filter(distance, 0.7)
+    smooth = gauss(distance, 0.7)
     closed = [c[:-1, ::-1] for c in find_contours(smooth, level) if len(c) > 8 and np.allclose(c[0], c[-1])]
     return max(closed, key=len) if closed else None
 

@@ -13,6 +13,8 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageDraw
 
+from analysis.common.smooth import block_mean
+
 Floats = npt.NDArray[np.float32]
 Bools = npt.NDArray[np.bool_]
 Points = npt.NDArray[np.float64]
@@ -119,7 +121,7 @@ def make_workview(
     )
     window, box = _window(srgb, box)
     fine = _resample(window, box, (cols * FINE, rows * FINE))
-    linear = fine.reshape(rows, FINE, cols, FINE, 3).mean((1, 3))
+    linear = block_mean(fine, FINE)
     work = Workview(
         linear=linear,
         fine=fine @ _LUMA,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from analysis.common.smooth import gauss
 from analysis.roads.walls import RASTER, WallField
 from analysis.roads.workview import Bools, Floats, Workview
 from analysis.welds.edges import edge_cues
@@ -39,8 +40,8 @@ class Cues:
 
 def inside_mean(values: Floats, inside: Floats, sigma_px: float) -> Floats:
     """Gaussian mean over the face alone, so that the background never leaks in."""
-    weight = ndimage.gaussian_filter(inside, sigma_px, truncate=2.5)
-    total = ndimage.gaussian_filter(values * inside, sigma_px, truncate=2.5)
+    weight = gauss(inside, sigma_px, truncate=2.5)
+    total = gauss(values * inside, sigma_px, truncate=2.5)
     return np.asarray(total / np.maximum(weight, 1e-3), np.float32)
 
 
@@ -84,10 +85,10 @@ def road_direction(lightness: Floats, inside: Bools, field: WallField, road_px: 
 
     On walls the outline gives it; inside, the structure tensor of the lightness over about three roads.
     """
-    dy = ndimage.gaussian_filter(lightness, road_px / 8, order=(1, 0))
-    dx = ndimage.gaussian_filter(lightness, road_px / 8, order=(0, 1))
+    dy = gauss(lightness, road_px / 8, order=(1, 0))
+    dx = gauss(lightness, road_px / 8, order=(0, 1))
     raster = (inside & (field.outline == RASTER)).astype(np.float32)
-    xx, yy, xy = (ndimage.gaussian_filter(v * raster, road_px * 1.2, truncate=2.0) for v in (dx * dx, dy * dy, dx * dy))
+    xx, yy, xy = (gauss(v * raster, road_px * 1.2, truncate=2.0) for v in (dx * dx, dy * dy, dx * dy))
     spread = np.hypot(xx - yy, 2 * xy)
     tangent = np.mod(0.5 * np.arctan2(2 * xy, xx - yy) + np.pi / 2, np.pi)
     on_wall = field.outline != RASTER
@@ -160,7 +161,7 @@ def _colour_cues(view: Workview) -> tuple[dict[str, Floats], float]:
     near, far = inside_mean(chroma, face, 0.4 * road), inside_mean(chroma, face, 2.5 * road)
     scale = max(top, 0.02)
     filled = np.where(inside, chroma, -9)
-    fullest = ndimage.gaussian_filter(ndimage.maximum_filter(filled, round(road * 1.3) | 1), road * 0.3)
+    fullest = gauss(ndimage.maximum_filter(filled, round(road * 1.3) | 1), road * 0.3)
     return {
         "chroma_kept": chroma / scale,
         "chroma_less_fullest": np.clip((chroma - fullest) / scale, -3, 1),
@@ -179,10 +180,10 @@ def _shape_cues(light: Floats, tangent: Floats, inside: Bools, road_px: float) -
     filled = np.where(inside, light, inside_mean(light, inside.astype(np.float32), road_px))
     for name, sigma in (("thin", 0.12), ("broad", 0.3)):
         s = sigma * road_px
-        xx, yy, xy = (ndimage.gaussian_filter(filled, s, order=o) * s * s for o in ((0, 2), (2, 0), (1, 1)))
+        xx, yy, xy = (gauss(filled, s, order=o) * s * s for o in ((0, 2), (2, 0), (1, 1)))
         out[f"curve_across_{name}"] = sin * sin * xx - 2 * cos * sin * xy + cos * cos * yy
         out[f"curve_along_{name}"] = cos * cos * xx + 2 * cos * sin * xy + sin * sin * yy
-        dy, dx = (ndimage.gaussian_filter(filled, s, order=o) * s for o in ((1, 0), (0, 1)))
+        dy, dx = (gauss(filled, s, order=o) * s for o in ((1, 0), (0, 1)))
         out[f"slope_{name}"] = np.hypot(dx, dy)
     return out
 

@@ -8,8 +8,8 @@ statistics: J. Kittler, J. Illingworth, J. Foglein, CVGIP 30:125, 1985).
 from __future__ import annotations
 
 import numpy as np
-from scipy import ndimage
 
+from analysis.common.smooth import gauss
 from analysis.roads.workview import Bools, Floats
 
 _REACH_ROADS = 2.5
@@ -43,15 +43,15 @@ def edge_cues(signals: dict[str, Floats], tops: Bools, road_px: float) -> dict[s
             out |= {f"{name}_edge{what}": nothing for what in ("", "_near", "_share", "_clear")}
             continue
         sigma = 0.06 * road_px
-        soft = ndimage.gaussian_filter(clipped, sigma)
-        dy, dx = (ndimage.gaussian_filter(clipped, sigma, order=o) for o in ((1, 0), (0, 1)))
+        soft = gauss(clipped, sigma)
+        dy, dx = (gauss(clipped, sigma, order=o) for o in ((1, 0), (0, 1)))
         weight = np.where(tops, (dx * dx + dy * dy) / spread**2, 0).astype(np.float32) + 1e-9 * tops
         total = float(weight.sum())
         level = float((weight * soft).sum()) / total
         few = 0.1 * total / float(tops.sum())
         reach = _REACH_ROADS * road_px
-        top = ndimage.gaussian_filter(weight * soft, reach, truncate=2.0) + few * level
-        near = top / (ndimage.gaussian_filter(weight, reach, truncate=2.0) + few)
+        top = gauss(weight * soft, reach, truncate=2.0) + few * level
+        near = top / (gauss(weight, reach, truncate=2.0) + few)
         out[f"{name}_edge"] = np.clip((values - level) / spread, -4, 4).astype(np.float32)
         out[f"{name}_edge_near"] = np.clip((values - near) / spread, -4, 4).astype(np.float32)
         out[f"{name}_edge_share"] = np.full(values.shape, (soft[tops] > level).mean(), np.float32)

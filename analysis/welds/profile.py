@@ -9,8 +9,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from scipy import ndimage
 
+from analysis.common.smooth import gauss
 from analysis.roads.walls import RASTER, WallField
 from analysis.roads.workview import Bools, Floats
 
@@ -44,4 +44,4 @@ def profile_cues(signals: dict[str, Floats], inside: Bools, field: WallField, ro
 
 
 def _wide(values: Floats, road_px: float) -> Floats:
-    return np.asarray(ndimage.gaussian_filter(values, _REACH_ROADS * road_px, truncate=2.0), np.float32)
+    return np.asarray(gauss(values, _REACH_ROADS * road_px, truncate=2.0), np.float32)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from scipy import ndimage
 
+from analysis.common.smooth import block_mean, gauss
 from analysis.roads.workview import FINE, Bools, Floats
 
 _SCALES = (0.03, 0.06, 0.12, 0.24)  # line widths
@@ -20,12 +20,12 @@ def texture_cues(fine: Floats, tangent: Floats, inside: Bools, road_px: float) -
     fine : (FINE*rows, FINE*cols) log lightness. tangent : (rows, cols) road direction, radians.
     """
     road = road_px * FINE
-    blurred = [ndimage.gaussian_filter(fine, s * road, truncate=2.5) for s in _SCALES]
+    blurred = [gauss(fine, s * road, truncate=2.5) for s in _SCALES]
     bands = [a - b for a, b in pairwise([fine, *blurred])]
     face = inside.astype(np.float32)
     out: dict[str, Floats] = {}
     for number, band in enumerate(bands):
-        power = _pool(band * band)
+        power = block_mean(band * band, FINE)
         for name, sigma in (("near", 0.25), ("wide", 0.8)):
             out[f"rough{number}_{name}"] = _log_mean(power, face, sigma * road_px)
         near = out[f"rough{number}_near"]
@@ -41,7 +41,7 @@ def _directed(blurred: list[Floats], tangent: Floats, face: Floats, road_px: flo
     cos, sin = np.cos(tangent), np.sin(tangent)
     for number, image in ((0, blurred[0]), (1, blurred[2])):
         dy, dx = (np.asarray(slope, np.float32) for slope in np.gradient(image))
-        yy, xx, xy = _pool(dy * dy), _pool(dx * dx), _pool(dx * dy)
+        yy, xx, xy = (block_mean(v, FINE) for v in (dy * dy, dx * dx, dx * dy))
         on = np.asarray(cos * cos * xx + 2 * cos * sin * xy + sin * sin * yy, np.float32)
         off = np.asarray(sin * sin * xx - 2 * cos * sin * xy + cos * cos * yy, np.float32)
         along, across = (_log_mean(v, face, 0.35 * road_px) for v in (on, off))
@@ -51,11 +51,6 @@ def _directed(blurred: list[Floats], tangent: Floats, face: Floats, road_px: flo
 
 
 def _log_mean(power: Floats, face: Floats, sigma_px: float) -> Floats:
-    weight = ndimage.gaussian_filter(face, sigma_px, truncate=2.5)
-    total = ndimage.gaussian_filter(np.asarray(power, np.float32) * face, sigma_px, truncate=2.5)
+    weight = gauss(face, sigma_px, truncate=2.5)
+    total = gauss(np.asarray(power, np.float32) * face, sigma_px, truncate=2.5)
     return np.asarray(np.log(np.maximum(total, 0) / np.maximum(weight, 1e-3) + 1e-6) / 2, np.float32)
-
-
-def _pool(fine: Floats) -> Floats:
-    rows, cols = fine.shape[0] // FINE, fine.shape[1] // FINE
-    return np.asarray(fine.reshape(rows, FINE, cols, FINE).mean((1, 3)), np.float32)

@@ -71,10 +71,14 @@ def _look(x: Floats, network: WallNetwork) -> Floats:
         kernel, bias = network.layers[name]
         size = kernel.shape[0]
         padded = np.pad(x, ((size // 2, size // 2), (size // 2, size // 2), (0, 0)))
-        windows = np.lib.stride_tricks.sliding_window_view(padded, (size, size), axis=(0, 1))
-        windows = windows[:: stride[0], :: stride[1]]  # (rows, columns, channels, size, size)
-        flat = kernel.transpose(2, 0, 1, 3).reshape(-1, kernel.shape[3])
-        x = np.maximum(windows.reshape(*windows.shape[:2], -1) @ flat + bias, 0).astype(np.float32)
+        rows, columns = (-(-n // s) for n, s in zip(x.shape[:2], stride, strict=True))
+        # the kernel's columns side by side: one product a row of it, on memory that lies in order
+        wide = np.concatenate([padded[:, c :: stride[1]][:, :columns] for c in range(size)], -1)
+        total = np.broadcast_to(bias, (rows * columns, len(bias))).copy()
+        for r in range(size):
+            part = wide[r :: stride[0]][:rows].reshape(rows * columns, -1)
+            total += part @ kernel[r].reshape(-1, len(bias))
+        x = np.maximum(total, 0, out=total).reshape(rows, columns, -1)
     return _dense(x.transpose(1, 0, 2).reshape(x.shape[1], -1), "f", network)
 
 

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
 
+from analysis.common.smooth import gauss
 from analysis.roads.walls import Wall
 from analysis.roads.workview import FINE, Floats, Points, Workview
 from analysis.welds.cues import inside_mean, log_lightness
@@ -74,7 +75,7 @@ def _planes(view: Workview) -> tuple[Floats, Floats, Floats, Floats]:
     low, middle, high = np.percentile(coarse[inside], [10, 50, 90])
     spread = max(float(high - low) / 2, 0.05)
     field = (inside_mean(coarse, face, _FIELD * view.road_px) - middle) / spread
-    light = (log_lightness(ndimage.gaussian_filter(view.fine, 0.5), level) - middle) / spread
+    light = (log_lightness(gauss(view.fine, 0.5), level) - middle) / spread
     return light.astype(np.float32), field.astype(np.float32), _chroma(view, face), face
 
 
