@@ -163,12 +163,12 @@ def leave_one_out(
 def _undetermined(
     leading: str, probability: float, weight: float, lines: Sequence[Contribution], book: Catalogue, bar: float
 ) -> str | None:
-    """Why no mode can be named, or None. Three grounds, the gravest first."""
+    """Why no mode can be named, or None. Five grounds, the gravest first."""
     name = book.modes[leading]
     telling = [line for line in lines if any(abs(w) > 0 for w in line.weighed.weights_db.values())]
     if not telling:
         return "Nothing has been observed yet that tells the modes apart."
-    if split := _contradiction(leading, telling, book):
+    if split := _contradiction(leading, telling, book) or _torn_between(leading, telling, book):
         return split
     if weight < book.settings["least_weight_db"]:
         return (
@@ -177,6 +177,10 @@ def _undetermined(
         )
     if probability < bar:
         return f"No mode stands out: {name} comes first with {probability:.0%}, and {bar:.0%} is asked for."
+    marks = book.marks[leading]
+    if sum(line.against_rest_db[leading] for line in telling if line.weighed.observation.group in marks) <= 0:
+        shown_by = " or ".join(f"“{book.groups[group]}”" for group in marks)
+        return f"Only what speaks against the others leaves {name}: nothing under {shown_by} shows it."
     return None
 
 
@@ -197,6 +201,22 @@ def _contradiction(leading: str, lines: Sequence[Contribution], book: Catalogue)
             return (
                 f"The evidence contradicts itself about {book.modes[mode]}: {_named(speaks_for)} "
                 f"({plus[mode]:.0f} dB together) for it, {_named(against)} ({minus[mode]:.0f} dB together) against it."
+            )
+    return None
+
+
+def _torn_between(leading: str, lines: Sequence[Contribution], book: Catalogue) -> str | None:
+    """The leading mode and another, each with strong evidence over the other, though both stand well with the rest."""
+    strong, least_share = book.settings["contradiction_db"], book.settings["contradiction_share"]
+    for rival in (mode for mode in MODES if mode != leading):
+        over = [(line.weighed.weights_db[leading] - line.weighed.weights_db[rival], line) for line in lines]
+        over.sort(key=lambda pair: -abs(pair[0]))
+        plus, minus = sum(max(db, 0) for db, _ in over), sum(max(-db, 0) for db, _ in over)
+        if plus >= strong and minus >= max(strong, least_share * plus):
+            return (
+                f"The evidence contradicts itself between {book.modes[leading]} and {book.modes[rival]}: "
+                f"{_named([line for db, line in over if db > 0])} ({plus:.0f} dB together) for the one, "
+                f"{_named([line for db, line in over if db < 0])} ({minus:.0f} dB together) for the other."
             )
     return None
 

@@ -159,6 +159,22 @@ class TestUndetermined:
         for side in ("about overload", "together) for it", "against it", "Whitening over most", "Bare rounded roads"):
             assert side in because
 
+    def test_a_mode_that_is_merely_left_over_is_not_named(self) -> None:
+        """Rings of fatigue and an everyday load speak against overload; they show no rub."""
+        verdict = weigh([*yes("beach_marks", "ordinary_load", "roads_crossed"), *no("bare_roads_both", "thin_roads")])
+        assert verdict.leading == "interference_rub"
+        assert verdict.primary == UNDETERMINED
+        assert "Rubbing contact" in str(verdict.undetermined_because)
+
+    def test_two_modes_with_strong_marks_each(self) -> None:
+        """Starved and torn: each side's sights are named, though neither mode stands badly against the rest."""
+        verdict = weigh(yes("thin_roads", "gaps_mate", "whitening_most", "drawn_lips", "roads_crossed"))
+        assert verdict.primary == UNDETERMINED
+        assert re.search(
+            r"between overload and under-extrusion: .*Drawn lips.* for the one, .*Roads thin.* for the other",
+            str(verdict.undetermined_because),
+        )
+
     def test_the_same_question_answered_both_ways_is_no_evidence(self) -> None:
         """Yes and no to one question cancel far enough that no mode is named."""
         assert weigh(yes("bare_roads_both") + no("bare_roads_both")).primary == UNDETERMINED
