@@ -1,16 +1,16 @@
 """Could this face have carried that load, as it was built, and had all of its contact held?
 
-Model: capacity along a load = strength of the interface x what the geometry carries for each MPa / notch factor. The
-logarithms of strength, notch, scale, outline and bonded area are taken as normal and independent; the same strength,
-notch, scale and outline stand behind the face as built and the fully bonded one. A part's capacity is one number that
-isn't known, the same at every loading until it broke: ageing, fatigue and creep are not in.
+Model: capacity along a load = strength of the interface / (stress for each N x notch factor). The logarithms of
+strength, notch, scale, outline and bonded area are taken as normal and independent; the same strength, notch, scale
+and outline stand behind the face as built and the fully bonded one. A part's capacity is one number that isn't known,
+the same at every loading until it broke: ageing, fatigue and creep are not in.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,7 @@ from analysis.strength.facewelds import NO_CONTACT, NO_SCALE, NO_WELD, FaceWelds
 from analysis.strength.interference import Rivals, exceeds_each, exceeds_lognormal, rival_loads
 from analysis.strength.knockdown import knock_down
 from analysis.strength.loadcase import LoadCase, LoadRefused
-from analysis.strength.ranges import Range
+from analysis.strength.ranges import Z90, Range
 from analysis.strength.weldgroup import CRITERIA, Criterion
 from analysis.strength.wording import sentences
 
@@ -31,6 +31,20 @@ DRAWS = 40_000
 NO_STRENGTH = "No strength across the layers is known for this material, so no capacity in N is offered."
 NO_LOAD_BROKE_IT = "None of the loads given can have broken this face: another load, or another cause, is missing here."
 NOTHING_PULLS = "This load presses the halves together; no weld is pulled, so it has no capacity by this criterion."
+NO_UPPER_END = "Over part of its range this load pulls at no weld, so the capacity has no upper end."
+_ENDLESS_N = 1e9
+_RARE = 0.01  # loads that explain less of the break than this don't stretch the bounds
+
+
+@dataclass(frozen=True)
+class _Setting:
+    """What all loads of one assessment share."""
+
+    face: FaceWelds
+    strength: Range  # of the interface, over the notch factor
+    criterion: Criterion
+    rng: np.random.Generator
+    common: Common
 
 
 def assess(
@@ -59,24 +73,25 @@ def assess(
     Raises
     ------
     LoadRefused
-        No load, priors that don't fit, or a notch factor below 1.
+        No load, two of one name, priors that don't fit, or a notch factor below 1.
     """
     loads = (load,) if isinstance(load, LoadCase) else tuple(load)
     shares = _priors(loads, priors)
-    if notch is not None and notch.low < 1:
-        raise LoadRefused("A notch factor is 1 or more: give the range from 1 for no effect upward.")
     if criterion not in CRITERIA:
         raise ValueError(f"no such criterion: {criterion!r}")
+    if notch is not None and notch.low < 1:
+        raise LoadRefused("A notch factor is 1 or more: give the range from 1 for no effect upward.")
     fall, why_no_fall = knock_down(face)
     reasons = {} if fall is not None else {"knock_down": why_no_fall}
-    why = _not_offered(face, weld_mpa)
+    why, rivals = _not_offered(face, weld_mpa), None
     if why or weld_mpa is None:
         reasons["capacity"] = why
-        cases: tuple[CaseResult, ...] = tuple(CaseResult(one, reasons={"as_built_n": why}) for one in loads)
-        rivals = None
+        cases = tuple(_ratio_only(face, one, criterion, why) for one in loads)
     else:
-        cases, rivals = _held(face, loads, weld_mpa, notch, service_survived, criterion, shares, seed, draws)
-    told = [one.whole_too for one in cases if one.whole_too is not None and (one.explains or 0) > 0.01]
+        strength, rng = weld_mpa if notch is None else weld_mpa.over(notch), np.random.default_rng(seed)
+        setting = _Setting(face, strength, criterion, rng, common_draws(face, strength, rng, draws))
+        cases, rivals = _held_against(setting, loads, service_survived, shares)
+    told = [one.whole_too for one in cases if one.whole_too is not None and (one.explains or 0) > _RARE]
     found = Assessment(
         face=face,
         cases=cases,
@@ -104,40 +119,37 @@ def _priors(loads: Sequence[LoadCase], priors: Sequence[float] | None) -> Sequen
 
 
 def _not_offered(face: FaceWelds, weld_mpa: Range | None) -> str:
+    if not face.bonded.any():
+        return NO_WELD
     if face.mm_per_px is None:
         return NO_SCALE
-    if weld_mpa is None:
-        return NO_STRENGTH
-    return "" if face.bonded.any() else NO_WELD
+    return NO_STRENGTH if weld_mpa is None else ""
 
 
-def _held(
-    face: FaceWelds,
-    loads: Sequence[LoadCase],
-    weld_mpa: Range,
-    notch: Range | None,
-    service: ServiceSurvived | None,
-    criterion: Criterion,
-    priors: Sequence[float],
-    seed: int,
-    n: int,
+def _ratio_only(face: FaceWelds, load: LoadCase, criterion: Criterion, why: str) -> CaseResult:
+    """What can be said of a load without scale or strength: the share of the fully bonded face's capacity."""
+    has_lengths = load.reach_mm is not None or load.offset_mm != (0.0, 0.0)
+    if not face.bonded.any() or (face.mm_per_px is None and has_lengths):
+        return CaseResult(load, reasons={"as_built_n": why})
+    work = carried(face, load, criterion)
+    return CaseResult(load, knock_down=None if work is None else work.kept, reasons={"as_built_n": why})
+
+
+def _held_against(
+    setting: _Setting, loads: Sequence[LoadCase], service: ServiceSurvived | None, priors: Sequence[float]
 ) -> tuple[tuple[CaseResult, ...], Rivals | None]:
-    strength = weld_mpa if notch is None else weld_mpa.over(notch)
-    rng = np.random.default_rng(seed)
-    common = common_draws(face, strength, rng, n)
-    works = [carried(face, load, criterion) for load in loads]
+    works = [carried(setting.face, load, setting.criterion) for load in loads]
     drawn = [
-        None if work is None else draw_capacity(face, one, work, common, rng)
+        None if work is None else draw_capacity(setting.face, one, work, setting.common, setting.rng)
         for one, work in zip(loads, works, strict=True)
     ]
+    n = len(setting.common.strength)
     broke = _exceeded(loads, [None if one is None else one[0] for one in drawn], n)
-    whole = None if face.whole is None else _exceeded(loads, [None if one is None else one[1] for one in drawn], n)
-    stood = _stood(face, broke, service, criterion, common, rng)
-    rivals = rival_loads(broke, whole, stood, priors)
-    cases = tuple(
-        _case(face, load, work, draw, strength, criterion) for load, work, draw in zip(loads, works, drawn, strict=True)
-    )
-    return tuple(_with_rivals(case, i, rivals) for i, case in enumerate(cases)), rivals
+    whole = _exceeded(loads, [None if one is None else one[1] for one in drawn], n)
+    stood = _stood(setting, broke, service)
+    rivals = rival_loads(broke, whole if setting.face.whole is not None else None, stood, priors)
+    cases = tuple(_case(setting, *parts) for parts in zip(loads, works, drawn, strict=True))
+    return tuple(_with_rivals(case, place, rivals) for place, case in enumerate(cases)), rivals
 
 
 def _exceeded(loads: Sequence[LoadCase], capacities: Sequence[Floats | None], n: int) -> Floats:
@@ -150,76 +162,81 @@ def _exceeded(loads: Sequence[LoadCase], capacities: Sequence[Floats | None], n:
     )
 
 
-def _stood(
-    face: FaceWelds,
-    broke: Floats,
-    service: ServiceSurvived | None,
-    criterion: Criterion,
-    common: Common,
-    rng: np.random.Generator,
-) -> Floats:
+def _stood(setting: _Setting, broke: Floats, service: ServiceSurvived | None) -> Floats:
     """P(the service was stood), (loads, draws)."""
     if service is None or service.times == 0:
         return np.ones_like(broke)
     if service.load is None:
         return np.asarray((1 - broke) ** service.times)
-    work = carried(face, service.load, criterion)
+    work = carried(setting.face, service.load, setting.criterion)
     if work is None:
         return np.ones_like(broke)
-    built, _ = draw_capacity(face, service.load, work, common, rng)
+    built, _ = draw_capacity(setting.face, service.load, work, setting.common, setting.rng)
     return np.broadcast_to((1 - exceeds_each(service.load.force_n, built)) ** service.times, broke.shape)
 
 
-def _case(
-    face: FaceWelds,
-    load: LoadCase,
-    work: Carried | None,
-    drawn: Drawn | None,
-    strength: Range,
-    criterion: Criterion,
-) -> CaseResult:
+def _case(setting: _Setting, load: LoadCase, work: Carried | None, drawn: Drawn | None) -> CaseResult:
     if work is None or drawn is None:
         return CaseResult(load, exceeds_built=0.0, exceeds_designed=0.0, reasons={"as_built_n": NOTHING_PULLS})
-    centre = (face.outline.section.x_mm, face.outline.section.y_mm)
-    middle = float(work.reach_mm[len(work.reach_mm) // 2])
-    peak = peak_for(face.built(), load, centre, load.force_n.median, middle, criterion)
-    reasons = {} if work.whole_log is not None else {"as_designed_n": NO_CONTACT}
-    if len(work.reach_mm) > 1 or face.unknown.any():
-        built, whole = _range_of(drawn[0]), None if drawn[1] is None else _range_of(drawn[1])
-        chances = [None if d is None else float(exceeds_each(load.force_n, d).mean()) for d in drawn]
-        return CaseResult(load, built, whole, chances[0], chances[1], "draws", peak, reasons=reasons)
-    spread = common_log_sd(face, work.built_scale, work.built_edge)
-    built = _closed(work.built_log[1], strength, spread, face.bonded_relative_sd)
-    whole = None
-    if work.whole_log is not None:
-        whole = _closed(work.whole_log, strength, common_log_sd(face, work.whole_scale, work.whole_edge), 0.0)
-    return CaseResult(
+    face, middle = setting.face, float(work.reach_mm[work.middle])
+    reasons = {} if work.whole is not None else {"as_designed_n": NO_CONTACT}
+    case = CaseResult(
         load,
-        built,
-        whole,
-        exceeds_lognormal(load.force_n, built),
-        None if whole is None else exceeds_lognormal(load.force_n, whole),
-        "closed form",
-        peak,
+        knock_down=work.kept,
+        peak=peak_for(face, face.built(), load, load.force_n.median, middle, setting.criterion),
+        reasons=reasons,
+    )
+    if len(work.reach_mm) > 1 or face.unknown.any() or _reaches_whole(face):
+        return _by_draws(case, drawn)
+    return _closed_form(case, setting, work)
+
+
+def _reaches_whole(face: FaceWelds) -> bool:
+    """Whether the bonded area's uncertainty goes past the fully bonded face, where it is cut off."""
+    return (face.known_fraction or 0.0) * math.exp(
+        2 * Z90 * face.bonded_relative_sd
+    ) > 1 and face.bonded_relative_sd > 0
+
+
+def _by_draws(case: CaseResult, drawn: Drawn) -> CaseResult:
+    ranges: list[Range | None] = []
+    reasons = dict(case.reasons)
+    for name, capacity in zip(("as_built_n", "as_designed_n"), drawn, strict=True):
+        low, high = (0.0, 0.0) if capacity is None else np.quantile(capacity, [0.05, 0.95])
+        ranges.append(Range(float(low), float(high)) if 0 < high < _ENDLESS_N else None)
+        if high >= _ENDLESS_N:
+            reasons[name] = NO_UPPER_END
+    chances = [None if one is None else float(exceeds_each(case.load.force_n, one).mean()) for one in drawn]
+    return replace(
+        case,
+        as_built_n=ranges[0],
+        as_designed_n=ranges[1],
+        exceeds_built=chances[0],
+        exceeds_designed=chances[1],
+        method="draws",
         reasons=reasons,
     )
 
 
-def _closed(log: Floats, strength: Range, geometry_sd: float, bonded_sd: float) -> Range:
-    return strength.times(Range.around(math.exp(float(log[0])), math.hypot(geometry_sd, bonded_sd)))
-
-
-def _range_of(drawn: Floats) -> Range:
-    low, high = np.quantile(drawn, [0.05, 0.95])
-    return Range(float(low), float(high))
+def _closed_form(case: CaseResult, setting: _Setting, work: Carried) -> CaseResult:
+    face, load = setting.face, case.load
+    spread = common_log_sd(face, work.built_scale, work.built_edge)
+    geometry = Range.around(1 / float(work.built[1, 0]), math.hypot(spread, face.bonded_relative_sd))
+    built, whole = setting.strength.times(geometry), None
+    if work.whole is not None:
+        spread = common_log_sd(face, work.whole_scale, work.whole_edge)
+        whole = setting.strength.times(Range.around(1 / float(work.whole[0]), spread))
+    return replace(
+        case,
+        as_built_n=built,
+        as_designed_n=whole,
+        exceeds_built=exceeds_lognormal(load.force_n, built),
+        exceeds_designed=None if whole is None else exceeds_lognormal(load.force_n, whole),
+        method="closed form",
+    )
 
 
 def _with_rivals(case: CaseResult, place: int, rivals: Rivals | None) -> CaseResult:
     if rivals is None:
         return replace(case, reasons=case.reasons | {"explains": NO_LOAD_BROKE_IT})
-    return replace(
-        case,
-        broke=rivals.broke[place],
-        explains=rivals.explains[place],
-        whole_too=rivals.whole_too[place],
-    )
+    return replace(case, broke=rivals.broke[place], explains=rivals.explains[place], whole_too=rivals.whole_too[place])

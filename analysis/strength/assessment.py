@@ -33,14 +33,16 @@ class ServiceSurvived:
 class CaseResult:
     """One load held against the face; None with an entry in `reasons` where it can't be told.
 
-    `as_built_n` and `as_designed_n` : 90 % ranges of the capacity along this load. `exceeds_*` : P(load > capacity)
-    before anything is made of the break. `peak` : the weld that gives way first at the middle of the ranges, its
-    place in mm from pixel (0, 0) of the map. `broke`, `explains`, `whole_too` : see `Rivals`.
+    `as_built_n`, `as_designed_n` : 90 % ranges of the capacity along this load. `knock_down` : the middle of the former
+    over that of the latter, told even without scale or strength where it depends on neither. `exceeds_*` : P(load >
+    capacity) before anything is made of the break. `peak` : the weld that gives way first at the middle of the ranges,
+    its place in mm from pixel (0, 0) of the map. `broke`, `explains`, `whole_too` : see `Rivals`.
     """
 
     load: LoadCase
     as_built_n: Range | None = None
     as_designed_n: Range | None = None
+    knock_down: float | None = None
     exceeds_built: float | None = None
     exceeds_designed: float | None = None
     method: str = ""
@@ -49,13 +51,6 @@ class CaseResult:
     explains: float | None = None
     whole_too: float | None = None
     reasons: dict[str, str] = field(default_factory=dict)
-
-    @property
-    def knock_down(self) -> float | None:
-        """Middle capacity as built over that of the fully bonded face."""
-        if self.as_built_n is None or self.as_designed_n is None:
-            return None
-        return self.as_built_n.median / self.as_designed_n.median
 
     def to_json(self) -> dict[str, Any]:
         """The load as given and what came of it; units in the names."""

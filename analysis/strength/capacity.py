@@ -1,4 +1,4 @@
-"""Newtons that a group of welds takes along a load, for each MPa of strength, and how sure the geometry is of it."""
+"""Stress that a load makes in a group of welds for each N, and how sure the geometry is of it."""
 
 from __future__ import annotations
 
@@ -15,39 +15,59 @@ from analysis.strength.section import SectionRefused
 from analysis.strength.weldgroup import Criterion, Peak, WeldGroup
 
 Floats = NDArray[np.float64]
-REACHES = 9  # places at which a lever arm's range is worked out; between them the logarithm is interpolated
-_ENDS = 1e-3  # shares of the lever arm's draws below and above the outermost of those places
+GroupOf = Callable[[FaceWelds], WeldGroup | None]
+# Lever arms at which a range of them is worked out. Stress is convex in the lever arm, so going straight between
+# two of them errs to the side of more stress; by how little is held in the tests.
+REACHES = 17
+_ENDS = 1e-3  # shares of the lever arm's draws below and above the outermost of them
 _STEP = 0.01  # change of scale by which its effect is told
+LEAST_MPA_PER_N = 1e-12  # less is no pull at all
 
 
 @dataclass(frozen=True)
 class Carried:
-    """Capacity per MPa of one face along one load.
+    """Greatest equivalent stress of one face under one load, MPa for each N.
 
-    `reach_mm` (k,) : lever arms worked out. `built_log` (3, k) and `whole_log` (k,) : natural logarithm of N per MPa,
-    the rows of the former as in `HIDDEN`; `whole_log` is None where there is no fully bonded face. `*_scale` and
-    `*_edge` : change of that logarithm for each unit of the scale's logarithm and for each pixel the edge moves.
+    `reach_mm` (k,) : lever arms worked out. `built` (3, k), rows as in `HIDDEN`, and `whole` (k,), None where there is
+    no fully bonded face. `*_scale` and `*_edge` : change of the capacity's logarithm for each unit of the scale's
+    logarithm and for each pixel that the edge moves outward.
     """
 
     reach_mm: Floats
-    built_log: Floats
-    whole_log: Floats | None
+    built: Floats
+    whole: Floats | None
     built_scale: float
     built_edge: float
     whole_scale: float
     whole_edge: float
 
+    @property
+    def middle(self) -> int:
+        """Place of the middle lever arm."""
+        return len(self.reach_mm) // 2
 
-def peak_for(
-    group: WeldGroup, load: LoadCase, centre_mm: tuple[float, float], force_n: float, reach_mm: float, by: Criterion
-) -> Peak:
-    """The most stressed weld under `force_n`; `centre_mm` is the centroid of the gross face in the maps' frame."""
-    at = (group.section.x_mm - centre_mm[0], group.section.y_mm - centre_mm[1])
+    @property
+    def kept(self) -> float | None:
+        """Capacity as built over that of the fully bonded face, at the middle lever arm and unknown like the rest."""
+        if self.whole is None or self.built[1, self.middle] <= LEAST_MPA_PER_N:
+            return None
+        return float(self.whole[self.middle] / self.built[1, self.middle])
+
+
+def centre_of(face: FaceWelds) -> tuple[float, float]:
+    """Centroid of the gross face in the frame of the maps, mm."""
+    return face.outline.section.x_mm, face.outline.section.y_mm
+
+
+def peak_for(face: FaceWelds, group: WeldGroup, load: LoadCase, force_n: float, reach_mm: float, by: Criterion) -> Peak:
+    """The most stressed weld of a group of the face under `force_n`."""
+    centre = centre_of(face)
+    at = (group.section.x_mm - centre[0], group.section.y_mm - centre[1])
     return group.peak(load.at(at, force_n, reach_mm), by)
 
 
 def carried(face: FaceWelds, load: LoadCase, by: Criterion) -> Carried | None:
-    """Work out one load; None where nothing pulls at the welds by that criterion.
+    """Work out one load; None where it pulls at no weld by that criterion.
 
     Raises
     ------
@@ -55,15 +75,15 @@ def carried(face: FaceWelds, load: LoadCase, by: Criterion) -> Carried | None:
         Nothing of the face is known to be bonded.
     """
     reach = lever_arms(load)
-    groups = [face.built(hidden) for hidden in HIDDEN] if face.unknown.any() else [face.built()]
-    rows = [_logs(face, group, load, reach, by) for group in groups]
-    whole = None if face.whole is None else _logs(face, face.whole, load, reach, by)
-    if not all(np.isfinite(row).all() for row in [*rows, *([] if whole is None else [whole])]):
+    groups = [face.built(hidden) for hidden in HIDDEN] if face.unknown.any() else [face.built()] * 3
+    built = np.array([_along(face, group, load, reach, by) for group in groups])
+    whole = None if face.whole is None else _along(face, face.whole, load, reach, by)
+    if built.max() <= LEAST_MPA_PER_N and (whole is None or whole.max() <= LEAST_MPA_PER_N):
         return None
     middle = float(reach[len(reach) // 2])
-    built_scale, built_edge = _changes(face, lambda one: one.built(), load, middle, by)
-    whole_scale, whole_edge = (0.0, 0.0) if whole is None else _changes(face, lambda one: one.whole, load, middle, by)
-    return Carried(reach, np.array(rows * (3 // len(rows))), whole, built_scale, built_edge, whole_scale, whole_edge)
+    built_answers = _answers(face, lambda one: one.built(), load, middle, by)
+    whole_answers = (0.0, 0.0) if whole is None else _answers(face, lambda one: one.whole, load, middle, by)
+    return Carried(reach, built, whole, *built_answers, *whole_answers)
 
 
 def lever_arms(load: LoadCase) -> Floats:
@@ -75,34 +95,27 @@ def lever_arms(load: LoadCase) -> Floats:
     return load.reach_mm.quantiles(np.linspace(_ENDS, 1 - _ENDS, REACHES))
 
 
-def _logs(face: FaceWelds, group: WeldGroup, load: LoadCase, reach_mm: Floats, by: Criterion) -> Floats:
-    centre = (face.outline.section.x_mm, face.outline.section.y_mm)
-    peaks = [peak_for(group, load, centre, 1.0, float(reach), by).equivalent_mpa for reach in reach_mm]
-    return -np.log([peak if peak > 0 else np.nan for peak in peaks])
+def _along(face: FaceWelds, group: WeldGroup, load: LoadCase, reach_mm: Floats, by: Criterion) -> Floats:
+    peaks = [peak_for(face, group, load, 1.0, float(reach), by).equivalent_mpa for reach in reach_mm]
+    return np.maximum(peaks, LEAST_MPA_PER_N)
 
 
-def _changes(
-    face: FaceWelds,
-    group_of: Callable[[FaceWelds], WeldGroup | None],
-    load: LoadCase,
-    reach_mm: float,
-    by: Criterion,
-) -> tuple[float, float]:
+def _answers(face: FaceWelds, group_of: GroupOf, load: LoadCase, reach_mm: float, by: Criterion) -> tuple[float, float]:
     """How the logarithm of the capacity answers to the scale and to the place of the edge."""
-    scaled = replace(face, mm_per_px=face.side_mm * (1 + _STEP))
-    shrunk = face.without_rim()
+    scaled, shrunk = replace(face, mm_per_px=face.side_mm * (1 + _STEP)), face.without_rim()
 
     def log_of(one: FaceWelds) -> float:
         group = group_of(one)
-        return math.nan if group is None else float(_logs(one, group, load, np.array([reach_mm]), by)[0])
+        assert group is not None  # the caller looked; a scaled or trimmed face has the same groups
+        return -math.log(float(_along(one, group, load, np.array([reach_mm]), by)[0]))
 
     base = log_of(face)
     scale = (log_of(scaled) - base) / math.log1p(_STEP)
     try:
-        edge = math.nan if shrunk is None else base - log_of(shrunk)
+        edge = 1.0 if shrunk is None else base - log_of(shrunk)
     except SectionRefused:
-        edge = math.nan
-    return scale, edge if math.isfinite(edge) else 1.0  # a pixel less and nothing is left: the edge says everything
+        edge = 1.0  # a pixel less and nothing is left: the edge says everything
+    return scale, edge
 
 
 def common_log_sd(face: FaceWelds, scale_change: float, edge_change: float) -> float:

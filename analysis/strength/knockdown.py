@@ -88,7 +88,9 @@ def knock_down(face: FaceWelds) -> tuple[KnockDown | None, str]:
         full = measure(whole)
         low, mid, high = (measure(group) / full for group in groups)
         spread = math.exp(Z90 * face.bonded_relative_sd)
-        return Ratio(mid, min(low, mid, high) / spread, max(low, mid, high) * spread)
+        most = max(low, mid, high)
+        # What is bonded is at most what the design has; only an odd shape carries more with less.
+        return Ratio(mid, min(low, mid, high) / spread, min(most * spread, max(most, 1.0)))
 
     return KnockDown(
         area=ratio(lambda group: group.section.area_mm2),
