@@ -7,6 +7,17 @@ CODES: dict[str, dict[str, str]] = {
         "awkward": "awkward to get at",
         "hard": "hard to get at again",
     },
+    "bends": {"": "not known", "yes": "bends it, mostly", "no": "pulls or shears it, mostly"},
+    "outcome": {"open": "open", "holds": "holds so far", "damaged": "damaged", "failed": "broke again"},
+    "fitness": {"fits": "fits", "marginal": "marginal", "doesnt_fit": "doesn't fit", "not_known": "not known"},
+    "standing": {"locked": "no: it is locked", "free": "yes: it is free"},
+    "room": {
+        "dimension": "nothing: it only has to stay as it is",
+        "inner corner": "a larger radius in an inner corner",
+        "thickness": "a thicker section",
+        "side": "a rib or gusset at a side",
+        "through the layers": "a pin or screw through the layers",
+    },
     "attachment": {"model": "model", "slicing": "slicing file", "other": "other file"},
     "fit_check": {"": "not checked", "works": "works", "binds": "binds", "flexes": "flexes", "rubs": "rubs"},
     "inspection": {

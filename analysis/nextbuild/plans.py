@@ -17,6 +17,7 @@ MOST_CHANGES = 3  # more than three at once, and nobody can tell afterwards whic
 _PER_TERM = 2  # candidates of one term that enter plans of several changes
 _WORTH = 0.02  # another change must lower the probability by at least this much to be listed
 SHOWN = 8
+_BEST = 5  # the best of all; the rest are the best single changes: one is easier to make, and to judge afterwards
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ def rank_plans(situation: Situation) -> Ranking:
     drawn = draw(situation.baseline) if situation.baseline else None
     also = tuple(one for one in found.candidates if one.kind.acts_on == "clearance")
     plans = [_plan(changes, also, ceilings, drawn) for changes in _choices(found)]
-    plans = _worthwhile(sorted(plans, key=_order))[:SHOWN]
+    plans = _shown(_worthwhile(sorted(plans, key=_order)))
     plans = [_with_neighbour(plan, after, drawn) for plan, after in zip(plans, [*plans[1:], None], strict=True)]
     reaches = None if drawn is None else any(plan.outlook.after <= situation.wanted for plan in plans if plan.outlook)
     return Ranking(
@@ -109,6 +110,13 @@ def _plan(changes: tuple[Candidate, ...], also: tuple[Candidate, ...], ceilings:
 def _order(plan: Plan) -> tuple[float, float, int, str]:
     after = round(plan.outlook.after, 2) if plan.outlook else 0.0
     return after, -round(_log_gain(plan.joint, set()), 6), len(plan.changes), plan.key
+
+
+def _shown(plans: list[Plan]) -> list[Plan]:
+    """The best plans and the best single changes, in their order."""
+    best = plans[:_BEST]
+    singles = [plan for plan in plans[_BEST:] if len(plan.changes) == 1]
+    return sorted([*best, *singles[: SHOWN - len(best)]], key=_order)
 
 
 def _worthwhile(plans: Sequence[Plan]) -> list[Plan]:

@@ -99,7 +99,8 @@ def _verdict(request: Request, case: CaseFile) -> Step:
 
 def _change(request: Request, case: CaseFile) -> Step:
     todo = "" if case.changes else "What is to be different next time, and why."
-    return Step("change", "Change for the next build", not todo, todo, _to(request, case, "change_new", "Log a change"))
+    ways = [*_to(request, case, "plan", "Plan the next build"), *_to(request, case, "change_new", "Log a change")]
+    return Step("change", "Change for the next build", not todo, todo, ways)
 
 
 def _summary(request: Request, case: CaseFile) -> Step:

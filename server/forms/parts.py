@@ -1,10 +1,12 @@
 """Forms for the part, what is locked on it, and its revisions."""
 
-from typing import ClassVar
+from collections.abc import Iterator
+from typing import Any, ClassVar
 
 from wtforms import BooleanField
 
 from server.forms import base
+from server.forms.base import Quantity
 from server.forms.record import RecordForm, choice, past_day, record_choice
 
 
@@ -29,9 +31,28 @@ class PartForm(RecordForm):
 
 class LockedFeatureForm(RecordForm):
     what = base.text(
-        "Dimension or face that must stay as it is", "such as: bore 8 mm; back face; overall height", required=True
+        "Dimension, face or region", "such as: bore 8 mm; back face; underside of the hook", required=True
     )
-    reason = base.text("Why", required=True)
+    standing = choice("May it change", "standing", default="locked")
+    reason = base.text("Why it is locked", "what it fits, or who decided it")
+    kind = choice("What growing there would be", "room", default="dimension")
+    room_mm = Quantity("Room to grow", "mm", 0, 1000, help_text="measured; leave empty where nobody has measured it")
+
+    groups: ClassVar = [
+        ("The region", ["what", "standing", "reason"]),
+        ("Room for changes", ["kind", "room_mm"]),
+    ]
+
+    def missing_together(self) -> Iterator[tuple[str, str]]:
+        if self.standing.data == "locked" and not self.reason.data:
+            yield "reason", "Say why it must stay as it is: the plan for the next build names the reason."
+        if self.standing.data == "locked" and self.room_mm.data:
+            yield "room_mm", "A locked region has no room. Leave this empty, or say that the region is free."
+
+    def said(self) -> dict[str, Any]:
+        """Return what the record keeps."""
+        said = {name: value for name, value in self.data.items() if name != "standing"}
+        return said | {"is_free": self.standing.data == "free"}
 
 
 class RevisionForm(RecordForm):

@@ -14,6 +14,7 @@ from server.naming import failure_name
 from server.pages import day
 from server.records import (
     Build,
+    ChosenPlan,
     Failure,
     Fragment,
     Inspection,
@@ -99,7 +100,7 @@ def _inspections(request: Request, session: Session) -> list[Waiting]:
         )
         .order_by(col(Inspection.due_on), col(Inspection.id))
     )
-    return [
+    fitted = [
         Waiting(
             name,
             address(request, "inspection_edit", inspection_id=look.id),
@@ -107,6 +108,28 @@ def _inspections(request: Request, session: Session) -> list[Waiting]:
             look.due_on < today,
         )
         for look, name in session.exec(due).all()
+    ]
+    return fitted + _first_looks(request, session, today)
+
+
+def _first_looks(request: Request, session: Session, today: date) -> list[Waiting]:
+    """The first look that was promised with a chosen plan, while its build is not fitted yet."""
+    planned = (
+        select(ChosenPlan, Part.name, Part.id)
+        .join(Build, col(ChosenPlan.build_id) == col(Build.id))
+        .join(Revision, col(Build.revision_id) == col(Revision.id))
+        .join(Part, col(Revision.part_id) == col(Part.id))
+        .where(~exists(select(Service.id).where(Service.build_id == ChosenPlan.build_id)))
+        .order_by(col(ChosenPlan.first_look_on))
+    )
+    return [
+        Waiting(
+            f"{name}: planned build {plan.build_id}",
+            address(request, "plan", failure_id=plan.failure_id) + "#chosen",
+            f"first look {day(plan.first_look_on)}, not fitted yet",
+            plan.first_look_on < today,
+        )
+        for plan, name, _ in session.exec(planned).all()
     ]
 
 

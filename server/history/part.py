@@ -22,11 +22,12 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class Locked:
-    """What is locked, why, and where that is edited."""
+class RegionLine:
+    """A region of the part: whether it is locked, why or how far it may grow, and where that is edited."""
 
     what: str
-    reason: str
+    is_free: bool
+    beside: str
     edit: str
 
 
@@ -43,7 +44,7 @@ class PartPage:
     advice: str
     cautions: list[str]
     loose: list[LoosePiece]
-    locked: list[Locked]
+    regions: list[RegionLine]
     lock_more: str
     edit: str
     events: list[Event] = field(default_factory=list)
@@ -69,7 +70,7 @@ def part_page(request: Request, session: Session, part: Part) -> PartPage:
         advice,
         _cautions(part),
         [piece for pieces in loose.values() for piece in pieces],
-        [Locked(row.what, row.reason, address(request, "locked_edit", locked_id=row.id)) for row in locked],
+        [_region(request, row) for row in sorted(locked, key=lambda row: row.is_free)],
         address(request, "locked_new", part_id=part.id),
         address(request, "part_edit", part_id=part.id),
         events_of(request, story, words(state, "part_state")),
@@ -85,6 +86,13 @@ def _facts(part: Part, customer: Customer | None) -> list[tuple[str, str]]:
         ("Internal note", part.note),
     ]
     return [(name, text) for name, text in facts if text]
+
+
+def _region(request: Request, row: LockedFeature) -> RegionLine:
+    room = "room not measured" if row.room_mm is None else f"{row.room_mm:g} mm of room"
+    free = [words(row.kind, "room"), room] if row.kind != "dimension" else []
+    beside = "; ".join([*free, *([row.reason] if row.reason else [])]) if row.is_free else row.reason
+    return RegionLine(row.what, row.is_free, beside, address(request, "locked_edit", locked_id=row.id))
 
 
 def form_warnings(part: Part | None) -> list[str]:

@@ -6,6 +6,7 @@ service.py   service, inspection
 failures.py  failure, fragment, break site, face, treatment, change for the next build
 photos.py    photo, its scale and its outline
 pointcounts.py  the count by hand, its draft and the finished count
+nextbuild.py  terms and choice of a plan for the next build, links for colleagues and their opinions
 gapcauses.py  why a road is missing, gap by gap
 loads.py     loads that may have broken a face, and what its welds can bear
 findings.py  job, measurement, observation, verdict, the person's verdict, summary
@@ -27,6 +28,7 @@ from server.records.findings import Job, Measurement, Observation, PersonVerdict
 from server.records.gapcauses import GapCause
 from server.records.loads import LoadCase, WeldStrength
 from server.records.making import Build, Printer, Spool
+from server.records.nextbuild import ChosenPlan, Opinion, OpinionLink, PlanTerms
 from server.records.parts import Attachment, Customer, LockedFeature, Part, Revision
 from server.records.photos import OutlineRecord, Photo, ScaleRecord
 from server.records.pointcounts import PointCount, PointCountDraft
@@ -39,6 +41,7 @@ __all__ = [
     "BreakSite",
     "Build",
     "Change",
+    "ChosenPlan",
     "Customer",
     "Face",
     "Failure",
@@ -52,10 +55,13 @@ __all__ = [
     "LockedFeature",
     "Measurement",
     "Observation",
+    "Opinion",
+    "OpinionLink",
     "OutlineRecord",
     "Part",
     "PersonVerdict",
     "Photo",
+    "PlanTerms",
     "PointCount",
     "PointCountDraft",
     "Printer",

@@ -33,12 +33,15 @@ class Part(SQLModel, table=True):
 
 
 class LockedFeature(SQLModel, table=True):
-    """An outside dimension or face that must stay as it is, and why."""
+    """A region of the part: one that must stay as it is and why, or one that is free and by how much."""
 
     id: int | None = key()
     part_id: int = ref("part.id")
     what: str
     reason: str = ""
+    kind: str = "dimension"  # dimension, inner corner, thickness, side, through the layers
+    is_free: bool = False
+    room_mm: float | None = None
 
 
 class Revision(SQLModel, table=True):

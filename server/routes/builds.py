@@ -16,6 +16,7 @@ from server.forms.record import offer
 from server.history.part import form_warnings
 from server.links import address
 from server.naming import build_name, printer_name, revision_name, service_name, spool_name
+from server.nextbuild.outcome import promised_looks
 from server.pages import go
 from server.records import Build, Failure, Inspection, Part, Printer, Revision, Service, Spool
 
@@ -77,7 +78,12 @@ def service_new(request: Request, session: SessionDep, build_id: int, sent: Mayb
         if sent is None:
             form.fitted_on.data = date.today()
         return show_form(request, _page(request, part, f"Fit {build_name(build)}", "Save the fitting"), form)
-    session.add(Service(build_id=build_id, **form.data))
+    promised = promised_looks(session, build_id)
+    stay = Service(build_id=build_id, **form.data)
+    session.add(stay)
+    session.flush()
+    for look_on in promised:
+        session.add(Inspection(service_id=stay.id or 0, due_on=max(look_on, stay.fitted_on)))
     session.commit()
     return go(request, "part", part_id=part.id)
 

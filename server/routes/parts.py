@@ -65,8 +65,8 @@ def locked_new(request: Request, session: SessionDep, part_id: int, sent: MaybeS
     part = get_or_404(session, Part, part_id)
     form = LockedFeatureForm(sent)
     if sent is None or not form.validate():
-        return show_form(request, _page(request, part, f"What is locked on {part.name}"), form)
-    session.add(LockedFeature(part_id=part_id, **form.data))
+        return show_form(request, _page(request, part, f"What is locked or free on {part.name}"), form)
+    session.add(LockedFeature(part_id=part_id, **form.said()))
     session.commit()
     return go(request, "part", part_id=part_id)
 
@@ -74,10 +74,11 @@ def locked_new(request: Request, session: SessionDep, part_id: int, sent: MaybeS
 def locked_edit(request: Request, session: SessionDep, locked_id: int, sent: MaybeSent) -> Response:
     locked = get_or_404(session, LockedFeature, locked_id)
     part = get_or_404(session, Part, locked.part_id)
-    form = LockedFeatureForm(sent, obj=locked)
+    form = LockedFeatureForm(sent, obj=locked, standing="free" if locked.is_free else "locked")
     if sent is None or not form.validate():
-        return show_form(request, _page(request, part, f"What is locked on {part.name}"), form)
-    form.populate_obj(locked)
+        return show_form(request, _page(request, part, f"What is locked or free on {part.name}"), form)
+    for name, value in form.said().items():
+        setattr(locked, name, value)
     session.add(locked)
     session.commit()
     return go(request, "part", part_id=part.id)
