@@ -44,6 +44,8 @@ class Observation:
     edges: tuple[float, ...] = ()
     unit: str = ""
     causes: Mapping[str, tuple[float, float]] | None = None  # cause -> P(yes | cause), P(yes | no such cause)
+    because: str = ""  # what a "yes" adds to a sentence after "because"
+    excludes: tuple[str, ...] = ()  # observations that can't be true of the same break as well
 
     def weights_db(self, outcome: str = "yes") -> dict[str, float]:
         """Weight of one outcome for each mode, dB against the mean of the four modes (the common reference)."""
@@ -60,6 +62,20 @@ class Cause:
     code: str
     words: str
     reason: str
+    because: str = ""
+
+
+@dataclass(frozen=True)
+class ModeWords:
+    """How sentences about a mode begin, and what makes it the cause of a break rather than a finding beside it.
+
+    Where `ties` names observations, the mode's marks contribute to another mode's break only if one of these was
+    seen; else they are an incidental finding, which `mend` says what to do about.
+    """
+
+    head: str
+    ties: tuple[str, ...] = ()
+    mend: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,6 +85,7 @@ class Catalogue:
     modes: Mapping[str, str]  # code -> words
     meanings: Mapping[str, str]
     marks: Mapping[str, tuple[str, ...]]  # mode -> the groups of evidence that show the mode itself
+    told: Mapping[str, ModeWords]
     groups: Mapping[str, str]
     prior: Mapping[str, float]
     prior_name: str
@@ -98,11 +115,12 @@ def parse_catalogue(text: str) -> Catalogue:
     """Catalogue from TOML text; raises CatalogueError naming the entry that is wrong."""
     data = tomllib.loads(text)
     groups = {g["code"]: str(g["words"]) for g in data["group"]}
-    causes = {c["code"]: Cause(c["code"], c["words"], c["reason"]) for c in data["cause"]}
+    causes = {c["code"]: Cause(c["code"], c["words"], c["reason"], c["because"]) for c in data["cause"]}
     entries = [_observation(entry, groups, causes) for entry in data["observation"]]
     observations = {entry.code: entry for entry in entries}
     if len(observations) != len(entries):
         raise CatalogueError("two observations share a code; give each its own")
+    _check_names(data, observations)
     modes = {m["code"]: str(m["words"]) for m in data["mode"]}
     if tuple(modes) != MODES:
         raise CatalogueError(f"the modes must be {', '.join(MODES)}, in this order")
@@ -111,6 +129,7 @@ def parse_catalogue(text: str) -> Catalogue:
         modes=modes,
         meanings={m["code"]: str(m["meaning"]) for m in data["mode"]},
         marks={m["code"]: tuple(m["marks"]) for m in data["mode"]},
+        told={m["code"]: ModeWords(m["head"], tuple(m.get("ties", ())), m.get("mend", "")) for m in data["mode"]},
         groups=groups,
         prior=check_prior({mode: prior[mode] for mode in MODES}),
         prior_name=prior["name"],
@@ -161,7 +180,18 @@ def _observation(entry: Mapping[str, Any], groups: Mapping[str, str], causes: Ma
         edges=edges,
         unit=entry.get("unit", ""),
         causes={c: (float(p[0]), float(p[1])) for c, p in entry.get("causes", {}).items()},
+        because=entry.get("because", ""),
+        excludes=tuple(entry.get("excludes", ())),
     )
+
+
+def _check_names(data: Mapping[str, Any], observations: Mapping[str, Observation]) -> None:
+    """Every observation that another entry or a mode refers to must exist, and be answered with yes or no."""
+    named = [(entry.code, other) for entry in observations.values() for other in entry.excludes]
+    named += [(mode["code"], tie) for mode in data["mode"] for tie in mode.get("ties", ())]
+    for code, other in named:
+        if other not in observations or observations[other].kind != "answer":
+            raise CatalogueError(f"{code}: no question {other}; name one that is answered with yes or no")
 
 
 def _shares(code: str, mode: str, stated: Any, is_measure: bool, count: int) -> tuple[float, ...]:

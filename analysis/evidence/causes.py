@@ -10,13 +10,38 @@ from analysis.evidence.words import graded
 
 
 @dataclass(frozen=True)
+class CausePart:
+    """What one observation weighs for a cause, dB, and where it came from."""
+
+    code: str
+    words: str
+    answer: str
+    weight_db: float
+    origin: str
+
+    def to_json(self) -> dict[str, object]:
+        """As shown below the cause."""
+        told = {"code": self.code, "words": self.words, "answer": self.answer, "origin": self.origin}
+        return {**told, "weight_db": round(self.weight_db, 1)}
+
+
+@dataclass(frozen=True)
 class RaisedCause:
     """A cause that the observations speak for or against, with its weight in decibans (presence over absence)."""
 
     code: str
     words: str
-    weight_db: float
-    raised_by: tuple[str, ...]
+    parts: tuple[CausePart, ...]
+
+    @property
+    def weight_db(self) -> float:
+        """The sum of its parts."""
+        return sum(part.weight_db for part in self.parts)
+
+    @property
+    def raised_by(self) -> tuple[str, ...]:
+        """The codes of its parts."""
+        return tuple(part.code for part in self.parts)
 
     def to_json(self) -> dict[str, object]:
         """As shown beside the modes."""
@@ -26,26 +51,40 @@ class RaisedCause:
             "weight_db": round(self.weight_db, 1),
             "grade": graded(self.weight_db),
             "raised_by": list(self.raised_by),
+            "parts": [part.to_json() for part in self.parts],
         }
 
 
 def weigh_causes(seen: Sequence[Seen], catalogue: Catalogue) -> list[RaisedCause]:
-    """Every cause that an answer bears on, the heaviest first; an unasked cause is not listed.
+    """Every cause that an answer bears on, the heaviest first; `open_causes` lists the others.
 
     One code counts once per cause however often it was reported; the causes have no prior here, because nothing
     published says how common they are among broken printed parts.
     """
-    weights: dict[str, dict[str, float]] = {}
+    found: dict[str, dict[str, CausePart]] = {}
     for entry in seen:
         observation = catalogue.observations[entry.code]
         for cause in observation.causes or {}:
             if entry.answer != "cant_tell":
-                weights.setdefault(cause, {})[entry.code] = _weight(entry, observation, cause)
-    raised = [
-        RaisedCause(code, catalogue.causes[code].words, sum(parts.values()), tuple(parts))
-        for code, parts in weights.items()
-    ]
+                weight = _weight(entry, observation, cause)
+                part = CausePart(entry.code, observation.words, entry.answer, weight, entry.origin)
+                found.setdefault(cause, {})[entry.code] = part
+    raised = [RaisedCause(code, catalogue.causes[code].words, tuple(parts.values())) for code, parts in found.items()]
     return sorted(raised, key=lambda cause: (-cause.weight_db, cause.code))
+
+
+def open_causes(seen: Sequence[Seen], catalogue: Catalogue) -> list[dict[str, object]]:
+    """The causes that nothing seen bears on, each with the questions that would."""
+    weighed = {cause.code for cause in weigh_causes(seen, catalogue)}
+    return [
+        {
+            "code": cause.code,
+            "words": cause.words,
+            "look": [entry.code for entry in catalogue.answers() if cause.code in (entry.causes or {})],
+        }
+        for cause in catalogue.causes.values()
+        if cause.code not in weighed
+    ]
 
 
 def _weight(entry: Seen, observation: Observation, cause: str) -> float:

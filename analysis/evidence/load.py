@@ -47,4 +47,4 @@ def seen_from_load(
     shares = range_shares(exceeded, sd, entry.edges, *LIMITS[CODE])
     span = "" if interval is None else f" (90 % interval {interval[0]:.0%} to {interval[1]:.0%})"
     words = f"{exceeded:.0%} that the load exceeded it{span}"
-    return Seen(CODE, "yes", strength=max(shares), origin=origin, value=words, shares=shares)
+    return Seen(CODE, "yes", strength=max(shares), origin=origin, value=words, shares=shares, number=exceeded)

@@ -41,9 +41,9 @@ def next_looks(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Cata
     The gain is the expected divergence between the verdict after the look and the verdict now. Without a discount
     by a group it equals the mutual information; where the group has spoken already, the discounted weights are
     used, so that a look that would only repeat what is known is not proposed. "Can't tell" closes an observation
-    as an answer does: the person has looked.
+    as an answer does: the person has looked. What an answer has ruled out is answered by it.
     """
-    done = {entry.code for entry in seen}
+    done = {entry.code for entry in seen} | _ruled_out(seen, catalogue)
     now = posterior(prior, [w.weights_db for w in weigh_each(seen, catalogue)])
     looks = [
         Look(entry.code, entry.words, entry.look_for, entry.kind, _gain(entry, seen, prior, now, catalogue))
@@ -51,6 +51,12 @@ def next_looks(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Cata
         if entry.code not in done
     ]
     return sorted(looks, key=lambda look: (-look.bits, look.code))[:count]
+
+
+def _ruled_out(seen: Sequence[Seen], catalogue: Catalogue) -> set[str]:
+    said = {entry.code for entry in seen if entry.answer == "yes"}
+    excluded = {other for code in said for other in catalogue.observations[code].excludes}
+    return excluded | {entry.code for entry in catalogue.observations.values() if said & set(entry.excludes)}
 
 
 def _gain(

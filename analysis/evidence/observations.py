@@ -37,6 +37,7 @@ class Seen:
     note: str = ""
     value: str = ""
     shares: tuple[float, ...] = ()
+    number: float | None = None  # a measure's reading in its own unit
 
     def __post_init__(self) -> None:
         if self.answer not in ANSWERS:
@@ -109,7 +110,15 @@ def from_measures(result: Mapping[str, Any], catalogue: Catalogue | None = None,
 def _as_seen(observation: Observation, reading: _Reading, origin: str) -> Seen:
     low, high = LIMITS[observation.code]
     shares = range_shares(reading.value, reading.sd, observation.edges, low, high)
-    return Seen(observation.code, "yes", strength=max(shares), origin=origin, value=reading.words, shares=shares)
+    return Seen(
+        observation.code,
+        "yes",
+        strength=max(shares),
+        origin=origin,
+        value=reading.words,
+        shares=shares,
+        number=reading.value,
+    )
 
 
 def _bonded(result: Mapping[str, Any], settings: Mapping[str, float]) -> _Reading | None:

@@ -6,11 +6,13 @@ from typing import Any
 
 from analysis.evidence.bayes import against_rest_db, posterior
 from analysis.evidence.catalogue import MODES, Catalogue, check_prior, load_catalogue
-from analysis.evidence.causes import RaisedCause, weigh_causes
+from analysis.evidence.causes import RaisedCause, open_causes, weigh_causes
 from analysis.evidence.cautions import cautions
+from analysis.evidence.clashes import Clash, clashes
 from analysis.evidence.next_look import Look, next_looks
 from analysis.evidence.observations import Seen
-from analysis.evidence.weights import Weighed, weigh_each
+from analysis.evidence.story import Finding, Line, find_beside, tell
+from analysis.evidence.weights import weigh_each
 from analysis.evidence.words import SCALE_NAME, grade, share_words
 
 __all__ = ["MODES", "UNDETERMINED", "Contribution", "Verdict", "cautions", "leave_one_out", "weigh"]
@@ -19,11 +21,8 @@ UNDETERMINED = "undetermined"
 
 
 @dataclass(frozen=True)
-class Contribution:
+class Contribution(Line):
     """One line of the reckoning; `against_rest_db` is for display, `weighed.weights_db` is what is summed."""
-
-    weighed: Weighed
-    against_rest_db: Mapping[str, float]
 
     def to_json(self) -> dict[str, Any]:
         """Everything a page needs to show the line and to lead to where it came from."""
@@ -36,6 +35,7 @@ class Contribution:
             "strength": round(seen.strength, 3),
             "group": entry.group,
             "group_factor": round(self.weighed.factor, 3),
+            "counts_half": self.weighed.is_doubted,
             "weights_db": _rounded(self.weighed.weights_db, 2),
             "against_rest_db": _rounded(self.against_rest_db, 2),
             "reason": entry.reason,
@@ -52,31 +52,45 @@ class Verdict:
 
     `weight_db` is each mode's weight against the rest from the evidence alone, the prior left out. `primary` is a
     mode or "undetermined", and then `undetermined_because` says why. `leading` is the most probable mode, whether
-    or not it was enough.
+    or not it was enough. `contributing` helped to break it, `incidental` did not and is to be mended all the same.
     """
 
     primary: str
     leading: str
     probabilities: Mapping[str, float]
     weight_db: Mapping[str, float]
-    contributing: tuple[str, ...]
+    beside: tuple[Finding, ...]
+    incidental: tuple[Finding, ...]
     contributions: tuple[Contribution, ...]
     causes: tuple[RaisedCause, ...]
+    open_causes: tuple[Mapping[str, object], ...]
+    clashes: tuple[Clash, ...]
     words: str
+    sentence: str | None
     undetermined_because: str | None
     next_look: Look | None
     prior: Mapping[str, float]
     bar: float
+
+    @property
+    def contributing(self) -> tuple[str, ...]:
+        """The modes that contributed, by code."""
+        return tuple(found.code for found in self.beside)
 
     def to_json(self) -> dict[str, Any]:
         """The verdict as plain JSON values."""
         return {
             "primary": self.primary,
             "probabilities": _rounded(self.probabilities, 4),
+            "sentence": self.sentence,
             "contributing": list(self.contributing),
+            "contributing_because": [found.to_json() for found in self.beside],
+            "incidental": [found.to_json() for found in self.incidental],
             "contributions": [entry.to_json() for entry in self.contributions],
             "weight_db": _rounded(self.weight_db, 2),
             "causes": [cause.to_json() for cause in self.causes],
+            "open_causes": [dict(cause) for cause in self.open_causes],
+            "clashes": [clash.to_json() for clash in self.clashes],
             "words": self.words,
             "undetermined_because": self.undetermined_because,
             "next_look": self.next_look.to_json() if self.next_look else None,
@@ -133,16 +147,23 @@ def weigh(
     weight = against_rest_db(shares, sums)
     leading = max(MODES, key=lambda mode: probabilities[mode])
     because = _undetermined(leading, probabilities[leading], weight[leading], lines, book, limit)
+    primary = None if because else leading
+    beside, incidental = find_beside(primary, lines, book)
+    causes = tuple(weigh_causes(seen, book))
     looks = next_looks(seen, shares, book, count=1)
     return Verdict(
-        primary=UNDETERMINED if because else leading,
+        primary=primary or UNDETERMINED,
         leading=leading,
         probabilities=probabilities,
         weight_db=weight,
-        contributing=_contributing(leading if not because else None, lines, book),
+        beside=tuple(beside),
+        incidental=tuple(incidental),
         contributions=lines,
-        causes=tuple(weigh_causes(seen, book)),
+        causes=causes,
+        open_causes=tuple(open_causes(seen, book)),
+        clashes=tuple(clashes(seen, book)),
         words=_words(leading, probabilities[leading], weight[leading], because, book),
+        sentence=tell(primary, lines, beside, causes, book),
         undetermined_because=because,
         next_look=looks[0] if looks else None,
         prior=shares,
@@ -237,23 +258,6 @@ def _named(lines: Sequence[Contribution], most: int = 3) -> str:
     if len(lines) > most:
         said.append(f"{len(lines) - most} more")
     return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
-
-
-def _contributing(primary: str | None, lines: Sequence[Contribution], book: Catalogue) -> tuple[str, ...]:
-    """Modes beside the primary one whose own mark was found.
-
-    Probabilities share out one whole among modes that exclude each other; real breaks can have two. So a mode
-    counts as contributing when the evidence of its own groups (the file's `marks`: the weld for delamination,
-    missing roads for under-extrusion, tearing for overload, contact for rubbing) weighs at least `contributing_db`
-    for it against the rest.
-    """
-    found = []
-    for mode in MODES:
-        own = [line for line in lines if line.weighed.observation.group in book.marks[mode]]
-        weight = sum(line.against_rest_db[mode] for line in own)
-        if mode != primary and weight >= book.settings["contributing_db"]:
-            found.append((weight, mode))
-    return tuple(mode for _, mode in sorted(found, reverse=True))
 
 
 def _words(leading: str, probability: float, weight: float, because: str | None, book: Catalogue) -> str:

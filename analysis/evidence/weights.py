@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.evidence.catalogue import MODES, Catalogue, Observation, weights_from
+from analysis.evidence.clashes import BELIEVED, doubted
 from analysis.evidence.observations import ObservationRefused, Seen
 
 
@@ -26,6 +27,7 @@ class Weighed:
     observation: Observation
     own_db: Mapping[str, float]
     factor: float
+    is_doubted: bool = False  # stands against another answer that rules it out, so counts half
 
     @property
     def weights_db(self) -> dict[str, float]:
@@ -38,7 +40,8 @@ def weigh_each(seen: Sequence[Seen], catalogue: Catalogue) -> list[Weighed]:
 
     Raises ObservationRefused when an observation is not in the catalogue.
     """
-    own = [_own_weights(entry, catalogue) for entry in seen]
+    in_clash = doubted(seen, catalogue)
+    own = [_own_weights(entry, catalogue, BELIEVED if _is_in(entry, in_clash) else 1.0) for entry in seen]
     factors = [1.0] * len(own)
     groups: dict[str, list[int]] = {}
     for place, entry in enumerate(seen):
@@ -49,7 +52,7 @@ def weigh_each(seen: Sequence[Seen], catalogue: Catalogue) -> list[Weighed]:
             stronger = (own[other] for other in places[:rank])
             factors[place] = discount(own[place], stronger, catalogue.settings["repeat_share"])
     return [
-        Weighed(entry, catalogue.observations[entry.code], weights, factor)
+        Weighed(entry, catalogue.observations[entry.code], weights, factor, _is_in(entry, in_clash))
         for entry, weights, factor in zip(seen, own, factors, strict=True)
     ]
 
@@ -62,7 +65,11 @@ def discount(profile: Mapping[str, float], stronger: Iterable[Mapping[str, float
     return factor
 
 
-def _own_weights(seen: Seen, catalogue: Catalogue) -> dict[str, float]:
+def _is_in(seen: Seen, in_clash: frozenset[str]) -> bool:
+    return seen.answer == "yes" and seen.code in in_clash
+
+
+def _own_weights(seen: Seen, catalogue: Catalogue, believed: float) -> dict[str, float]:
     observation = catalogue.observations.get(seen.code)
     if observation is None:
         raise ObservationRefused(f"{seen.code!r} is not in the catalogue; take a code from the list of observations")
@@ -71,8 +78,8 @@ def _own_weights(seen: Seen, catalogue: Catalogue) -> dict[str, float]:
     likelihood = _likelihood(seen, observation)
     if not seen.shares:
         # A doubtful answer is one that may as well not have been given: mix with the reference, which weighs 0.
-        mean = sum(likelihood.values()) / len(MODES)
-        likelihood = {m: seen.strength * p + (1.0 - seen.strength) * mean for m, p in likelihood.items()}
+        mean, strength = sum(likelihood.values()) / len(MODES), seen.strength * believed
+        likelihood = {m: strength * p + (1.0 - strength) * mean for m, p in likelihood.items()}
     return weights_from(likelihood)
 
 

@@ -163,6 +163,7 @@ def site_lines(request: Request, case: CaseFile) -> list[SiteLine]:
 def _site_facts(now: SiteEntry) -> list[tuple[str, str]]:
     facts = [
         ("How one knows", now.how_known),
+        ("Why it followed", now.why_followed),
         ("Load here", now.load_words),
         ("Corrected because", now.correction_reason),
     ]

@@ -51,6 +51,9 @@ class SiteForm(RecordForm):
     name = base.text("Name of the break site", "such as: root of the hook; screw boss left", required=True)
     sequence = choice("Its place in the order", "sequence", default="unknown")
     how_known = base.long_text("How one knows", "what shows the order; leave empty where it can't be told")
+    why_followed = base.long_text(
+        "If it followed, why", "such as: once the first had let go, its load moved here; leave empty where unknown"
+    )
     load_words = base.text("Load at this site", "which way it was pulled, bent or twisted here")
 
     taken_names: Collection[str] = ()

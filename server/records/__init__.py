@@ -10,6 +10,7 @@ nextbuild.py  terms and choice of a plan for the next build, links for colleague
 gapcauses.py  why a road is missing, gap by gap
 loads.py     loads that may have broken a face, and what its welds can bear
 findings.py  job, measurement, observation, verdict, the person's verdict, summary
+weightchoices.py  by which weights verdicts are made
 settings.py  what the bench has set for itself, such as the prior
 """
 
@@ -34,6 +35,7 @@ from server.records.photos import OutlineRecord, Photo, ScaleRecord
 from server.records.pointcounts import PointCount, PointCountDraft
 from server.records.service import Inspection, Service
 from server.records.settings import BenchSetting
+from server.records.weightchoices import WeightChoice
 
 __all__ = [
     "Attachment",
@@ -74,4 +76,5 @@ __all__ = [
     "Treatment",
     "VerdictRecord",
     "WeldStrength",
+    "WeightChoice",
 ]

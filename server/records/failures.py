@@ -81,13 +81,14 @@ class BreakSite(SQLModel, table=True):
 
 
 class SiteEntry(SQLModel, table=True):
-    """In which order a site let go, and how one knows."""
+    """In which order a site let go, how one knows, and why one that followed did."""
 
     id: int | None = key()
     site_id: int = ref("breaksite.id")
     replaces_id: int | None = ref("siteentry.id", optional=True)
     sequence: str = "unknown"  # first, later, unknown
     how_known: str = ""
+    why_followed: str = ""
     load_words: str = ""
     correction_reason: str = ""
     entered_at: datetime = stamp()

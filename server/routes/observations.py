@@ -60,6 +60,7 @@ def _page(
         "saved": int(saved) if saved.isdigit() else None,
         "here": address(request, "observations", failure_id=scope.failure_id),
         "verdict_address": with_site(address(request, "verdict", failure_id=scope.failure_id), scope),
+        "clashes": answers.clashes_of(session, scope),
         "unassigned": answers.unassigned_faces(session, scope),
     }
     return show(request, "observations/list.html", context, status)

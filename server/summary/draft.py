@@ -26,6 +26,7 @@ class Place:
     person_reason: str = ""
     sequence: str = "unknown"
     how_known: str = ""
+    why_followed: str = ""
     gap_causes: Mapping[str, str] = field(default_factory=dict)  # by face: why wall is missing, in words
 
 
@@ -117,6 +118,11 @@ def _means(facts: Facts) -> str:
             if len(first) == 1
             else "Which place let go first can't be told."
         )
+        said += [
+            sentence(f"{upper_first(place.name)} followed: {place.why_followed}")
+            for place in facts.places
+            if place.sequence == "later" and place.why_followed
+        ]
     return "\n".join(said)
 
 
@@ -137,7 +143,16 @@ def _conclusion(place: Place) -> str:
         text += f" We conclude otherwise: {sentence(place.person_reason)}"
     # Where nothing is settled, a list of what may have helped would settle it by the back door.
     also = [ALSO[other] for other in place.result.get("contributing", []) if other != mode and mode != "undetermined"]
-    return text + (f" It may have helped that {' and '.join(also)}." if also else "")
+    text += f" It may have helped that {' and '.join(also)}." if also else ""
+    return text + _besides(place, mode)
+
+
+def _besides(place: Place, mode: str) -> str:
+    """What was found without having broken the part; it is to be mended in the next build all the same."""
+    told = [ALSO[found["code"]] for found in place.result.get("incidental", []) if found["code"] != mode]
+    # Several sites may have found the same; a customer is told once.
+    found = " and ".join(dict.fromkeys(told))
+    return f" Besides, {found}; that did not break it, and is to be mended in the next build." if found else ""
 
 
 def _change(facts: Facts) -> str:

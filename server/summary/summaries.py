@@ -113,6 +113,7 @@ def _place(session: Session, scope: Scope, name: str) -> Place:
         person_reason=person[0].reason if person else "",
         sequence=entry.sequence if entry else "unknown",
         how_known=entry.how_known if entry else "",
+        why_followed=entry.why_followed if entry else "",
     )
 
 

@@ -7,10 +7,16 @@ from starlette.datastructures import FormData
 
 from analysis.evidence.catalogue import Observation as Question
 from analysis.evidence.catalogue import load_catalogue
+from analysis.evidence.clashes import Clash, clashes
+from analysis.evidence.observations import Seen
+from server.case.current import failure_entries
 from server.forms.observations import AnswerForm, LookForm
 from server.records import Face, Observation, Photo
 from server.verdict.scope import Scope, faces_of, photos_of
 from server.wording import words
+
+# Questions to which the account of the failure may say something in words already: code to the field's name.
+TOLD = {"held_whitened": "found_sound", "repair_before": "happened_before", "overload_seen": "load_words"}
 
 
 @dataclass(frozen=True)
@@ -22,6 +28,8 @@ class Asked:
     current: Observation | None
     before: tuple[Observation, ...]
     from_whole: Observation | None  # what was answered for the failure as a whole, where a site is looked at
+    told: str = ""  # what the account says about it; words are not an answer, so it weighs nothing by itself
+    clash: str = ""  # why the present answer can't stand beside another one
 
 
 @dataclass(frozen=True)
@@ -56,6 +64,17 @@ def current_answers(session: Session, scope: Scope) -> dict[str, Observation]:
     return held
 
 
+def clashes_of(session: Session, scope: Scope) -> list[Clash]:
+    """The answers that hold and can't both be true."""
+    book = load_catalogue()
+    held = [
+        Seen(code, entry.answer)  # type: ignore[arg-type]
+        for code, entry in current_answers(session, scope).items()
+        if code in book.observations
+    ]
+    return clashes(held, book)
+
+
 def photo_choices(session: Session, scope: Scope) -> list[tuple[str, str]]:
     """The photos that an answer can refer to, called by face and place in the order, never by file name."""
     faces = faces_of(session, scope)
@@ -78,6 +97,8 @@ def ask(session: Session, scope: Scope, sent: FormData | None = None) -> list[Gr
     book, held = load_catalogue(), history(session, scope.failure_id, scope.site_id)
     whole = history(session, scope.failure_id, None) if scope.site else {}
     photos = photo_choices(session, scope)
+    account = next(reversed(failure_entries(session, [scope.failure_id]).get(scope.failure_id, [])), None)
+    against = {code: clash.words for clash in clashes_of(session, scope) for code in clash.codes}
 
     def one(question: Question) -> Asked:
         entries = held.get(question.code, [])
@@ -85,7 +106,15 @@ def ask(session: Session, scope: Scope, sent: FormData | None = None) -> list[Gr
         form = AnswerForm(sent, prefix=f"{question.code}-", data=_as_data(current))
         form.offer(photos)
         over_all = whole.get(question.code)
-        return Asked(question, form, current, tuple(reversed(entries[:-1])), over_all[-1] if over_all else None)
+        return Asked(
+            question,
+            form,
+            current,
+            tuple(reversed(entries[:-1])),
+            over_all[-1] if over_all else None,
+            getattr(account, TOLD.get(question.code, ""), "") if account else "",
+            against.get(question.code, ""),
+        )
 
     grouped: dict[str, list[Asked]] = {}
     for question in book.answers():

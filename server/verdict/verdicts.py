@@ -13,7 +13,7 @@ from analysis.evidence.next_look import next_looks
 from analysis.evidence.observations import Seen, from_measures
 from analysis.evidence.verdict import weigh
 from server import __version__
-from server.records import BreakSite, Face, Measurement, PersonVerdict, Photo, VerdictRecord
+from server.records import BreakSite, Face, Measurement, PersonVerdict, Photo, SiteEntry, VerdictRecord
 from server.verdict.answers import current_answers
 from server.verdict.priors import Prior, read_prior
 from server.verdict.scope import Scope, faces_of, sequences
@@ -54,7 +54,7 @@ def weigh_scope(session: Session, scope: Scope, off: Collection[str] = ()) -> We
 def _weigh_whole(session: Session, scope: Scope, prior: Prior, off: Collection[str]) -> Weighing:
     parts = tuple(weigh_scope(session, scope.at(site), off) for site in scope.sites)
     held = sequences(session, scope)
-    sites = [_site_verdict(part, held) for part in parts]
+    sites = [_site_verdict(session, part, held) for part in parts]
     result = whole_verdict(sites, load_catalogue().settings["bar"])
     given = {
         "sites": {str(part.scope.site_id): part.given for part in parts},
@@ -72,7 +72,7 @@ def _plain(given: dict[str, Any]) -> dict[str, Any]:
     return plain
 
 
-def _site_verdict(part: Weighing, held: dict[int, Any]) -> SiteVerdict:
+def _site_verdict(session: Session, part: Weighing, held: dict[int, SiteEntry]) -> SiteVerdict:
     site = part.scope.site
     assert isinstance(site, BreakSite)
     entry = held.get(int(site.id or 0))
@@ -82,6 +82,9 @@ def _site_verdict(part: Weighing, held: dict[int, Any]) -> SiteVerdict:
         entry.sequence if entry else "unknown",
         entry.how_known if entry else "",
         part.result,
+        entry.load_words if entry else "",
+        entry.why_followed if entry else "",
+        tuple(face.name for face in faces_of(session, part.scope)),
     )
 
 

@@ -46,6 +46,7 @@ class Line:
     reason: str
     source: str
     weights_db: dict[str, float]
+    counts_half: bool  # another answer rules it out
     kept_share: float  # what is left of its weight beside others that say the same
     is_off: bool
     switch: str  # address of the page with this one switched the other way
@@ -110,6 +111,9 @@ def verdict_page(request: Request, session: Session, scope: Scope, off: Collecti
         "prior": weighing.given["prior"],
         "prior_address": address(request, "prior"),
         "looks": _looks(request, scope, result),
+        "causes": _causes(request, session, scope, result),
+        "open_causes": _open_causes(request, scope, result),
+        "change_address": address(request, "change_new", failure_id=scope.failure_id),
         "observations_address": with_site(address(request, "observations", failure_id=scope.failure_id), scope),
         "strength_address": with_site(address(request, "strength", failure_id=scope.failure_id), scope),
         "summary_address": address(request, "summary", failure_id=scope.failure_id),
@@ -173,6 +177,7 @@ def _lines(
             reason=line["reason"],
             source=line["source"],
             weights_db=line["weights_db"],
+            counts_half=line["counts_half"],
             kept_share=line["group_factor"],
             is_off=is_off,
             switch=with_site(here, scope, mode=shown, off=others) + "#evidence",
@@ -245,9 +250,45 @@ def _site_row(here: str, scope: Scope, part: Weighing, whole: Weighing) -> dict[
         "words": part.result["words"],
         "percent": 100 * part.result["probabilities"].get(primary, 0.0),
         "sequence": entry["sequence"],
+        "load": entry["load"],
+        "why_followed": entry["why_followed"],
+        "faces": entry["faces"],
         "how_known": entry["how_known"],
         "counts": entry["site_id"] in whole.result["rests_on"],
     }
+
+
+def _causes(request: Request, session: Session, scope: Scope, result: dict[str, Any]) -> list[dict[str, Any]]:
+    """Each cause with a bar, and below it what weighs how much and where that came from."""
+    weights = [part["weight_db"] for cause in result["causes"] for part in cause["parts"]]
+    reach = _reach([*weights, *(cause["weight_db"] for cause in result["causes"])])
+    return [
+        {
+            **cause,
+            "bar": draw_bar(cause["weight_db"], reach),
+            "parts": [
+                {
+                    **part,
+                    "said": words(part["answer"], "answer"),
+                    "came_from": _came_from(request, session, scope, part),
+                }
+                for part in cause["parts"]
+            ],
+        }
+        for cause in result["causes"]
+    ]
+
+
+def _open_causes(request: Request, scope: Scope, result: dict[str, Any]) -> list[dict[str, Any]]:
+    listed = with_site(address(request, "observations", failure_id=scope.failure_id), scope)
+    book = load_catalogue()
+    return [
+        {
+            "words": cause["words"],
+            "looks": [(book.observations[code].words, f"{listed}#q-{code}") for code in cause["look"]],
+        }
+        for cause in result.get("open_causes", [])
+    ]
 
 
 def _looks(request: Request, scope: Scope, result: dict[str, Any]) -> list[dict[str, Any]]:

@@ -24,6 +24,9 @@ class SiteVerdict:
     sequence: str
     how_known: str
     result: dict[str, Any]
+    load_words: str = ""
+    why_followed: str = ""
+    faces: tuple[str, ...] = ()
 
 
 def may_be_first(sites: Sequence[SiteVerdict]) -> list[SiteVerdict]:
@@ -52,8 +55,14 @@ def whole_verdict(sites: Sequence[SiteVerdict], bar: float) -> dict[str, Any]:
         "contributing": sorted(
             {mode for site in sites for mode in _other_modes(site)} - ({leading} if not because else set())
         ),
+        "sentence": candidates[0].result.get("sentence") if len(candidates) == 1 and not because else None,
+        "contributing_because": _gathered(candidates if not because else sites, "contributing_because"),
+        "incidental": _gathered(sites, "incidental"),
         "contributions": [],
-        "causes": [],
+        "causes": _gathered(candidates, "causes"),
+        "open_causes": [],
+        "clashes": _gathered(sites, "clashes"),
+        "order": order_words(sites),
         "words": f"Undetermined. {because}" if because else _named_words(candidates, leading, probabilities[leading]),
         "undetermined_because": because,
         "bar": bar,
@@ -64,12 +73,51 @@ def whole_verdict(sites: Sequence[SiteVerdict], bar: float) -> dict[str, Any]:
                 "name": s.name,
                 "sequence": s.sequence,
                 "how_known": s.how_known,
+                "load": s.load_words,
+                "why_followed": s.why_followed,
+                "faces": list(s.faces),
                 "primary": s.result["primary"],
                 "probabilities": s.result["probabilities"],
             }
             for s in sites
         ],
     }
+
+
+def order_words(sites: Sequence[SiteVerdict]) -> list[str]:
+    """Say which site broke first, what followed and why; or that the order can't be told."""
+    first = [site for site in sites if site.sequence == "first"]
+    later = [site for site in sites if site.sequence == "later"]
+    unknown = [site for site in sites if site.sequence not in {"first", "later"}]
+    said = [f"{site.name} let go first{_in_brackets(site.how_known)}: {_named(site)}." for site in first]
+    if not first:
+        said.append("Which site let go first can't be told.")
+    said += [
+        f"{site.name} followed{_in_brackets(site.how_known)}"
+        + (f", {_because_words(site.why_followed)}" if site.why_followed else "; why is not entered")
+        + f": {_named(site)}."
+        for site in later
+    ]
+    return said + [
+        f"{site.name}: its place in the order can't be told. {_named(site).capitalize()}." for site in unknown
+    ]
+
+
+def _in_brackets(text: str) -> str:
+    return f" ({text.strip().rstrip('.')})" if text.strip() else ""
+
+
+def _because_words(text: str) -> str:
+    return f"because: {text.strip().rstrip('.')}"
+
+
+def _named(site: SiteVerdict) -> str:
+    return words(site.result["primary"], "mode")
+
+
+def _gathered(sites: Sequence[SiteVerdict], key: str) -> list[dict[str, Any]]:
+    """What the sites found, each with the name of its site."""
+    return [{**found, "site": site.name} for site in sites for found in site.result.get(key, [])]
 
 
 def _other_modes(site: SiteVerdict) -> list[str]:

@@ -170,3 +170,41 @@ class TestScope:
         assert answer.headers["location"].endswith(f"?site={site.id}&saved=1")
         assert entries(session)[0].site_id == site.id
         assert current_answers(session, read_scope(session, failure.id or 0)) == {}
+
+
+class TestClashes:
+    """Answers that can't both be true."""
+
+    def test_both_are_kept_and_the_page_says_so_at_once(self, client: Client, session: Session) -> None:
+        """One plane and several: nothing lost, clear words beside both questions and on the verdict."""
+        failure = make_failure(session)
+        sent = {"one_layer_plane-answer": "yes", "several_planes-answer": "yes", "seen_by": "A. Bencher"}
+
+        answer = client.post(f"/failures/{failure.id}/observations", sent)
+
+        assert answer.status_code == 303
+        assert len(session.exec(select(Observation)).all()) == 2
+        listed = client.get(answer.headers["location"]).text
+        assert listed.count("can&#39;t both be true of one break") >= 3
+        assert "can&#39;t both be true of one break" in client.get(f"/failures/{failure.id}/verdict").text
+
+    def test_one_changed_and_the_words_are_gone(self, client: Client, session: Session) -> None:
+        """A corrected answer ends it; the old one stays in the record."""
+        failure = make_failure(session)
+        for answers in (("yes", "yes"), ("yes", "no")):
+            sent = dict(zip(("one_layer_plane-answer", "several_planes-answer"), answers, strict=True))
+            client.post(f"/failures/{failure.id}/observations", {**sent, "seen_by": "A. Bencher"})
+
+        assert "both be true" not in client.get(f"/failures/{failure.id}/observations").text
+        assert len(session.exec(select(Observation)).all()) == 3
+
+
+def test_what_the_account_says_stands_at_the_question(client: Client, session: Session) -> None:
+    """Features found sound are words until someone answers; they weigh nothing by themselves."""
+    failure = make_failure(session, found_sound="Screw holes and the upper hook.")
+
+    text = client.get(f"/failures/{failure.id}/observations").text
+
+    question = text[text.index('id="q-held_whitened"') :].split("</fieldset>")[0]
+    assert "Screw holes and the upper hook." in question
+    assert "Nothing has been observed yet" in client.get(f"/failures/{failure.id}/verdict").text

@@ -393,3 +393,67 @@ class TestSeveralSites:
             return int(count_queries(lambda: weigh_scope(session, read_scope(session, key))))
 
         assert asked(keys[1]) == asked(keys[0])
+
+    def test_what_broke_first_what_followed_and_why_is_told(self, client: Client, session: Session) -> None:
+        """The whole's page names the order with how it is known, each site's load and faces, and why one followed."""
+        failure = make_failure(session)
+        first = make_site(session, failure, name="root", sequence="first", how_known="dirt on its face only")
+        later = make_site(
+            session, failure, name="boss", sequence="later", how_known="clean and whitened",
+            why_followed="with the root gone the screw took it all", load_words="bent outwards",
+        )  # fmt: skip
+        make_face(session, make_fragment(session, failure), name="2b", site_id=later.id)
+        make_answer(session, failure, "bare_roads_both", "yes", site_id=first.id)
+
+        text = page(client, failure)
+
+        assert "root let go first (dirt on its face only)" in text
+        assert "boss followed (clean and whitened), because: with the root gone the screw took it all" in text
+        assert "Load here: bent outwards" in text
+        assert "Faces: 2b." in text
+
+    def test_an_order_that_can_not_be_told_is_said(self) -> None:
+        """Without a first site the whole says so, whatever is known of the others."""
+        sites = [
+            site_verdict(1, "overload", (0.02, 0.03, 0.9, 0.05)),
+            site_verdict(2, "overload", (0.1, 0.1, 0.7, 0.1)),
+        ]
+
+        assert whole_verdict(sites, 0.6)["order"][0] == "Which site let go first can't be told."
+
+    def test_an_incidental_finding_at_any_site_reaches_the_whole(self, client: Client, session: Session) -> None:
+        """A rub at the later site is to be mended too, and leads to the page where the change is written down."""
+        failure = make_failure(session)
+        first = make_site(session, failure, name="root", sequence="first", how_known="dirt")
+        later = make_site(session, failure, name="boss", sequence="later", how_known="clean")
+        for site in (first, later):
+            for code, answer in [*DELAMINATION, ("load_across_layers", "yes"), ("came_apart", "yes")]:
+                make_answer(session, failure, code, answer, site_id=site.id)
+        make_answer(session, failure, "rub_at_break", "no", site_id=later.id)
+        make_answer(session, failure, "glossy_patch", "yes", site_id=later.id)
+
+        text = page(client, failure)
+
+        assert "Found besides" in text
+        assert f'href="/failures/{failure.id}/changes/new"' in text
+        assert client.get(f"/failures/{failure.id}/summary").text.count("is to be mended in the next build") == 1
+
+
+class TestCausesOnThePage:
+    """What may have prepared the break."""
+
+    def test_each_part_leads_to_its_answer_and_the_open_ones_to_their_questions(
+        self, client: Client, session: Session
+    ) -> None:
+        """Fatigue by two answers, each with its weight; moisture not looked at yet."""
+        failure = make_failure(session)
+        make_answer(session, failure, "beach_marks", "yes")
+        make_answer(session, failure, "ordinary_load", "yes")
+
+        causes = page(client, failure).split('<section id="causes">')[1].split("</section>")[0]
+
+        assert causes.count("+13.0 dB") == 1
+        assert causes.count("+3.0 dB") == 1
+        assert causes.count("+16.0 dB") >= 1
+        for code in ("beach_marks", "wet_filament"):
+            assert f'href="/failures/{failure.id}/observations#q-{code}"' in causes
