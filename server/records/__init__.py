@@ -75,6 +75,6 @@ __all__ = [
     "Summary",
     "Treatment",
     "VerdictRecord",
-    "WeldStrength",
     "WeightChoice",
+    "WeldStrength",
 ]
