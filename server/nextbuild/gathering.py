@@ -16,6 +16,8 @@ from server.records import Build, LockedFeature, PlanTerms, Printer
 from server.verdict.scope import Scope
 from server.verdict.verdicts import latest_measurements, person_verdicts, weigh_scope
 
+CAUSE_DB = 5.0  # "substantial" on Jeffreys' grades: from here on a cause is planned for
+
 
 @dataclass(frozen=True)
 class Known:
@@ -55,7 +57,7 @@ def gather(session: Session, scope: Scope) -> Known:
     primary = people[0].mode if people else weighing.result["primary"]
     present = present_of(session, build)
     standing = standing_of(session, scope)
-    causes = tuple(cause["code"] for cause in weighing.result["causes"] if cause["probability"] >= 0.5)
+    causes = tuple(cause["code"] for cause in weighing.result["causes"] if cause["weight_db"] >= CAUSE_DB)
     rub = weighing.result["probabilities"]["interference_rub"]
     situation = Situation(
         primary=primary,

@@ -6,7 +6,18 @@ from typing import Any
 import pytest
 from sqlmodel import Session, select
 
-from server.records import Build, Change, ChosenPlan, Failure, Inspection, Part, PersonVerdict, PlanTerms, Revision
+from server.records import (
+    Build,
+    Change,
+    ChosenPlan,
+    Failure,
+    Inspection,
+    Observation,
+    Part,
+    PersonVerdict,
+    PlanTerms,
+    Revision,
+)
 from tests.server import builders
 from tests.server.conftest import Client
 
@@ -42,6 +53,19 @@ def test_plans_say_what_they_rest_on(client: Client, failure: Failure) -> None:
     assert "No load was stated" in page
     assert "Annealing, packed in salt" in page
     assert "never calls a part safe" in page
+
+
+def test_causes_that_were_found_are_planned_for(client: Client, session: Session, failure: Failure) -> None:
+    """A break that began at a sharp corner brings the fillet into the list, whatever the mode."""
+    where = f"/failures/{failure.id}/plan"
+    assert "Fillet at the root.</strong> Say how much room" in client.get(where).text
+    session.exec(select(PersonVerdict)).one().mode = "under_extrusion"
+    session.commit()
+    assert "Fillet at the root.</strong> It would not treat" in client.get(where).text
+
+    builders.keep(session, Observation(failure_id=failure.id, code="sharp_corner_origin", answer="yes", seen_by="Ada"))
+
+    assert "Fillet at the root.</strong> Say how much room" in client.get(where).text
 
 
 def test_terms_are_added_and_never_overwritten(client: Client, session: Session, failure: Failure) -> None:
