@@ -1,15 +1,15 @@
 """choices of weights, and why a break site followed
 
-Revision: 0005
-After: 0004
+Revision: 0008
+After: 0007
 """
 
 import sqlalchemy as sa
 import sqlmodel
 from alembic import op
 
-revision = '0005'
-down_revision = '0004'
+revision = '0008'
+down_revision = '0007'
 branch_labels = None
 depends_on = None
 
