@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.strength.facewelds import HIDDEN, FaceWelds, outline_log_sd
+from analysis.strength.facewelds import HIDDEN, SCALE_STEP, FaceWelds, outline_log_sd
 from analysis.strength.loadcase import LoadCase
 from analysis.strength.section import SectionRefused
 from analysis.strength.weldgroup import Criterion, Peak, WeldGroup
@@ -20,7 +20,6 @@ GroupOf = Callable[[FaceWelds], WeldGroup | None]
 # two of them errs to the side of more stress; by how little is held in the tests.
 REACHES = 17
 _ENDS = 1e-3  # shares of the lever arm's draws below and above the outermost of them
-_STEP = 0.01  # change of scale by which its effect is told
 LEAST_MPA_PER_N = 1e-12  # less is no pull at all
 
 
@@ -102,7 +101,6 @@ def _along(face: FaceWelds, group: WeldGroup, load: LoadCase, reach_mm: Floats, 
 
 def _answers(face: FaceWelds, group_of: GroupOf, load: LoadCase, reach_mm: float, by: Criterion) -> tuple[float, float]:
     """How the logarithm of the capacity answers to the scale and to the place of the edge."""
-    scaled, shrunk = replace(face, mm_per_px=face.side_mm * (1 + _STEP)), face.without_rim()
 
     def log_of(one: FaceWelds) -> float:
         group = group_of(one)
@@ -110,9 +108,9 @@ def _answers(face: FaceWelds, group_of: GroupOf, load: LoadCase, reach_mm: float
         return -math.log(float(_along(one, group, load, np.array([reach_mm]), by)[0]))
 
     base = log_of(face)
-    scale = (log_of(scaled) - base) / math.log1p(_STEP)
+    scale = (log_of(face.rescaled) - base) / math.log1p(SCALE_STEP)
     try:
-        edge = 1.0 if shrunk is None else base - log_of(shrunk)
+        edge = 1.0 if face.without_rim is None else base - log_of(face.without_rim)
     except SectionRefused:
         edge = 1.0  # a pixel less and nothing is left: the edge says everything
     return scale, edge

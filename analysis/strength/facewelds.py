@@ -23,6 +23,7 @@ Hidden = Literal["bare", "rest", "bonded"]
 HIDDEN: tuple[Hidden, ...] = ("bare", "rest", "bonded")  # what lies under the unknown zones; "rest": like the rest
 
 EDGE_TOGETHER = 0.5  # judgement: neighbouring points of the outline err together over about a quarter of it
+SCALE_STEP = 0.01
 NO_SCALE = "The face has no scale: areas and strength in N need one. Shares and knock-downs don't."
 NO_CONTACT = "There is no nominal contact on this face, so there is no fully bonded face to hold it against."
 NO_WELD = "Nothing of the face is known to be bonded, so there is no section that could carry."
@@ -99,6 +100,7 @@ class FaceWelds:
             bonded_relative_sd=_relative_sd(result),
         )
 
+    @cached_property
     def without_rim(self) -> FaceWelds | None:
         """The same with the outermost pixel of the face taken off all round; None where nothing is left."""
         inner = ndimage.binary_erosion(self.gross)
@@ -111,6 +113,11 @@ class FaceWelds:
             unknown=self.unknown & inner,
             gross=inner,
         )
+
+    @cached_property
+    def rescaled(self) -> FaceWelds:
+        """The same with a pixel larger by `SCALE_STEP`, from which the effect of the scale is told."""
+        return replace(self, mm_per_px=self.side_mm * (1 + SCALE_STEP))
 
     @property
     def side_mm(self) -> float:
@@ -127,14 +134,19 @@ class FaceWelds:
 
     def built(self, hidden: Hidden = "rest") -> WeldGroup:
         """The welds as they were, with the unknown zones taken as bare, like the rest, or bonded."""
-        weights = self.bonded
-        if self.unknown.any() and hidden != "bare":
+        return self._built["bare" if not self.unknown.any() else hidden]
+
+    @cached_property
+    def _built(self) -> dict[Hidden, WeldGroup]:
+        """The groups by what is taken for the unknown; kept, as their sections are asked for again and again."""
+        groups: dict[Hidden, WeldGroup] = {"bare": WeldGroup(self.bonded, self.side_mm)}
+        if self.unknown.any():
             known = float((self.gross & ~self.unknown).sum())
             share = float(self.bonded.sum()) / known if known else 0.0
             full = self.gross.astype(np.float64) if self.designed is None else self.designed
-            fill = full if hidden == "bonded" else np.full(full.shape, share)
-            weights = np.where(self.unknown, fill, self.bonded)
-        return WeldGroup(weights, self.side_mm)
+            groups["rest"] = WeldGroup(np.where(self.unknown, share, self.bonded), self.side_mm)
+            groups["bonded"] = WeldGroup(np.where(self.unknown, full, self.bonded), self.side_mm)
+        return groups
 
     @cached_property
     def whole(self) -> WeldGroup | None:

@@ -78,17 +78,21 @@ def section_properties(weights: Weights, mm_per_px: float) -> Section:
     SectionRefused
         Nothing carries, or the scale is not above 0.
     """
-    x, y, w = _points(weights, mm_per_px)
+    w = _checked(weights, mm_per_px)
     pixel = mm_per_px * mm_per_px
     own = pixel / 12
-    total = float(w.sum())
-    xc, yc = float(x @ w) / total, float(y @ w) / total
+    # Sums along rows and columns: every moment of the map is one of them, and none needs a list of its pixels.
+    by_col, by_row = w.sum(axis=0), w.sum(axis=1)
+    x, y = np.arange(w.shape[1]) * mm_per_px, np.arange(w.shape[0]) * mm_per_px
+    total = float(by_col.sum())
+    xc, yc = float(x @ by_col) / total, float(y @ by_row) / total
     dx, dy = x - xc, y - yc
-    ix = pixel * (float(w @ dy**2) + own * total)
-    iy = pixel * (float(w @ dx**2) + own * total)
-    ixy = pixel * float(w @ (dx * dy))
+    ix = pixel * (float(by_row @ dy**2) + own * total)
+    iy = pixel * (float(by_col @ dx**2) + own * total)
+    ixy = pixel * float(dy @ (w @ dx))
     half = mm_per_px / 2
-    sides = (half - float(dy.min()), half + float(dy.max()), half - float(dx.min()), half + float(dx.max()))
+    cols, rows = np.flatnonzero(by_col), np.flatnonzero(by_row)
+    sides = (half - dy[rows[0]], half + dy[rows[-1]], half - dx[cols[0]], half + dx[cols[-1]])
     return _section(total * pixel, (xc, yc), (ix, iy, ixy), sides)
 
 
@@ -193,16 +197,14 @@ def outer_corners(weights: Weights, mm_per_px: float) -> Points:
     return np.asarray(ends[ConvexHull(ends).vertices] * mm_per_px)
 
 
-def _points(weights: Weights, mm_per_px: float) -> tuple[Points, Points, Points]:
-    """Centres (x, y) in mm and weights of the pixels that carry."""
+def _checked(weights: Weights, mm_per_px: float) -> Points:
+    """The map as float, where it can be one."""
     if weights.ndim != 2 or weights.dtype.kind not in "bf":
         raise TypeError("the map must be a two-dimensional array of bool or float")
     if not (math.isfinite(mm_per_px) and mm_per_px > 0):
         raise SectionRefused("a section needs a scale: give mm per pixel above 0")
-    if weights.size and not (float(weights.min()) >= 0 and float(weights.max()) <= 1):
-        raise ValueError("weights must lie between 0 and 1")
-    rows, cols = np.nonzero(weights)
-    if len(rows) == 0:
+    if not weights.any():
         raise SectionRefused("nothing is left of the section; check the outline and the marked zones")
-    places = np.array([cols, rows], np.float64) * mm_per_px
-    return places[0], places[1], weights[rows, cols].astype(np.float64)
+    if not (float(weights.min()) >= 0 and float(weights.max()) <= 1):
+        raise ValueError("weights must lie between 0 and 1")
+    return weights.astype(np.float64)

@@ -27,7 +27,7 @@ def relative_sds(face: FaceWelds, full: Section, shrunk: Section | None, bonded_
 
 def sections_json(face: FaceWelds) -> dict[str, Any]:
     """Gross face, fully bonded face and face as built (unknown zones like the rest), each with relative spreads."""
-    inner = face.without_rim()
+    inner = face.without_rim
     groups: dict[str, tuple[WeldGroup | None, WeldGroup | None, float]] = {
         "gross": (face.outline, None if inner is None else inner.outline, 0.0),
         "fully_bonded": (face.whole, None if inner is None else inner.whole, 0.0),

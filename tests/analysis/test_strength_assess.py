@@ -16,7 +16,7 @@ from scipy import ndimage
 from analysis.common.classes import BARE, BONDED, OPENING, OUTSIDE, RUBBED, UNKNOWN, VOID
 from analysis.strength.assess import NO_STRENGTH, NOTHING_PULLS, assess
 from analysis.strength.assessment import Assessment, ServiceSurvived
-from analysis.strength.bearing import EDGES, bearing, bins_words
+from analysis.strength.bearing import bearing
 from analysis.strength.capacity import carried, centre_of, peak_for
 from analysis.strength.facewelds import NO_CONTACT, NO_SCALE, NO_WELD, FaceWelds
 from analysis.strength.knockdown import knock_down
@@ -131,7 +131,7 @@ class TestCapacity:
         assert (told["area_mm2"], told["z_top_mm3"], told["polar_mm4"]) == pytest.approx((0.02, 0.03, 0.04))
         # The edge: a plate of 20 x 40 px loses 116 of its 800 px with its rim; half of that counts for 1 px.
         plain = replace(face(lost=0), edge_sd_px=1.0)
-        inner = plain.without_rim()
+        inner = plain.without_rim
         assert inner is not None
         edge = relative_sds(plain, plain.outline.section, inner.outline.section, 0.0)["area_mm2"]
         assert edge == pytest.approx(0.5 * math.log(800 / (38 * 18)))
@@ -271,18 +271,17 @@ class TestTheBreak:
         assert "another load" in why
 
     def test_as_evidence(self) -> None:
-        """The number, its range's share, the bounds over the rivals; an improbable break weighs less."""
+        """The number, its counterpart, the bounds over the rivals; an improbable break weighs less."""
         got = assess(face(), [PULL, LEAN], WELD)
         told, _ = bearing(got)
         assert told is not None
         assert got.whole_too is not None
-        assert sum(told.shares) == pytest.approx(1)
-        assert len(told.shares) == len(EDGES) + 1 == len(bins_words())
-        assert told.bounds[0] - 0.01 <= told.value <= told.bounds[1] + 0.01  # the bounds leave out what explains < 1 %
-        assert told.strength == 1
+        assert told.overload == got.whole_too == pytest.approx(1 - told.weak_build)
+        assert told.bounds[0] - 0.01 <= told.overload <= told.bounds[1] + 0.01  # the bounds leave out what is < 1 %
+        assert told.trust == 1
         unlikely, _ = bearing(assess(face(), LoadCase("it", Range(300, 700), 0.0), WELD))
         assert unlikely is not None
-        assert unlikely.strength < 1
+        assert unlikely.trust < 1
 
     def test_seeded(self) -> None:
         """The same question gets the same answer to the last digit."""
