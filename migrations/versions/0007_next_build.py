@@ -1,7 +1,7 @@
 """the next build: room of regions, terms, chosen plans, opinions
 
 Revision: 0007
-After: 0005
+After: 0004
 """
 
 import sqlalchemy as sa
@@ -9,7 +9,7 @@ import sqlmodel
 from alembic import op
 
 revision = '0007'
-down_revision = '0005'
+down_revision = '0004'
 branch_labels = None
 depends_on = None
 
