@@ -1,6 +1,36 @@
 """Codes that are stored and the words a person reads for them, in one table."""
 
+from analysis.materials.coupons import GEOMETRIES
+from analysis.materials.environments import WATERS, load_presets
+from analysis.materials.fitness import FITS
+from analysis.materials.library import STATUSES
+
 CODES: dict[str, dict[str, str]] = {
+    "material_kind": {
+        "": "not known",
+        "amorphous": "amorphous (softens at its glass transition)",
+        "semicrystalline": "semicrystalline (softens towards melting)",
+        "elastomer": "elastomer",
+    },
+    "chem_rating": {
+        "": "not known",
+        "ok": "no harm known",
+        "cracks": "cracks under lasting stress",
+        "swells": "swells",
+        "weathers": "weathers",
+        "hydrolyses": "broken down slowly",
+        "attacked": "attacked",
+    },
+    "need": {"": "not known", "no": "no", "yes": "yes"},
+    "coupon_geometry": {
+        **{code: f"{words}, {width:g} × {thick:g} mm" for code, (words, width, thick) in GEOMETRIES.items()},
+        "own": "another shape",
+    },
+    "coupon_orientation": {"upright": "upright, pulled across the layers", "flat": "flat, pulled along the roads"},
+    "place": {"": "none of these", **{code: preset.words for code, preset in load_presets().items()}},
+    "water": {"": "not said", **WATERS},
+    "fit": dict(FITS),
+    "source_status": dict(STATUSES),
     "access": {
         "": "not said",
         "easy": "easy to get at",

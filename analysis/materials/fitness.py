@@ -19,8 +19,8 @@ from analysis.materials.library import AGENTS, QUANTITIES, STATUSES, Figure, Mat
 
 # From worst to best; "not known" stands below "marginal", for it may turn out to be anything.
 FITS: Mapping[str, str] = {
-    "fails": "doesn’t fit",
-    "unknown": "not known",
+    "doesnt_fit": "doesn’t fit",
+    "not_known": "not known",
     "marginal": "marginal",
     "fits": "fits",
 }
@@ -115,25 +115,25 @@ def _heat(material: Material, highest_c: float | None, stood: Sequence[Stood]) -
 def _heat_by_figures(material: Material, highest_c: float | None) -> Point:
     floor, ceiling = heat_floor(material), heat_ceiling(material)
     if highest_c is None:
-        return Point("heat", "unknown", "the place’s highest temperature isn’t known")
+        return Point("heat", "not_known", "the place’s highest temperature isn’t known")
     if ceiling and highest_c > ceiling.celsius:
-        return Point("heat", "fails", f"{highest_c:g} °C is above the {ceiling.words}")
+        return Point("heat", "doesnt_fit", f"{highest_c:g} °C is above the {ceiling.words}")
     if floor and highest_c <= floor.celsius:
         return Point("heat", "fits", f"{highest_c:g} °C keeps below the {floor.words}")
     if floor and ceiling:
         return Point("heat", "marginal", f"{highest_c:g} °C is above the {floor.words}, below the {ceiling.words}")
     known = floor or ceiling
     words = f"only the {known.words} is known" if known else "no figure for heat is known"
-    return Point("heat", "unknown", f"{words}; it doesn’t tell about {highest_c:g} °C")
+    return Point("heat", "not_known", f"{words}; it doesn’t tell about {highest_c:g} °C")
 
 
 def _after_standing(material: Material, point: Point, stood: Stood) -> Point:
     """What stood there for months sets a floor: as much heat or more is backed by service, less is not."""
     told = f"{stood.material.words} stood here for {stood.months:.0f} months"
-    if point.fit == "fails":
+    if point.fit == "doesnt_fit":
         if material == stood.material:
             why = f"{point.why}; yet {told} without softening: measure the place’s temperature"
-            return Point("heat", "fails", why)
+            return Point("heat", "doesnt_fit", why)
         return point
     if _at_least(material, stood.material):
         return Point("heat", "fits", f"{told} without softening, and this stands as much heat or more")
@@ -144,7 +144,7 @@ def _after_standing(material: Material, point: Point, stood: Stood) -> Point:
 
 def _after_softening(material: Material, point: Point, stood: Stood) -> Point:
     if _at_least(stood.material, material):
-        return Point("heat", "fails", f"{stood.material.words} softened here, and this stands no more heat")
+        return Point("heat", "doesnt_fit", f"{stood.material.words} softened here, and this stands no more heat")
     return point
 
 
@@ -160,8 +160,8 @@ def _agent(material: Material, agent: str) -> Point:
     rating = material.rating(agent)
     about = AGENTS[agent]
     if rating is None:
-        return Point(about, "unknown", f"how it stands {about} isn’t known")
-    fit = {"ok": "fits", "attacked": "fails"}.get(rating.code, "marginal")
+        return Point(about, "not_known", f"how it stands {about} isn’t known")
+    fit = {"ok": "fits", "attacked": "doesnt_fit"}.get(rating.code, "marginal")
     words = {
         "ok": "no harm known",
         "attacked": "attacked",
@@ -179,7 +179,7 @@ def _water(material: Material, water: str) -> Point:
     if water == "dry":
         return Point(about, "fits", "it stays dry")
     if figure is None:
-        return Point(about, "unknown", "how much water it takes up isn’t known")
+        return Point(about, "not_known", "how much water it takes up isn’t known")
     limit, place = UPTAKE_LIMIT_PERCENT[water], WATERS[water]
     told = f"takes up to {figure.high:g} % water when soaked ({STATUSES[figure.source.status]})"
     if figure.high <= limit:

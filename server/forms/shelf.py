@@ -5,8 +5,8 @@ from typing import Any
 from wtforms import BooleanField
 
 from server.forms import base
-from server.forms.base import Temperature
-from server.forms.record import RecordForm, past_day, refuse_before
+from server.forms.base import Quantity, Temperature
+from server.forms.record import RecordForm, past_day, record_choice, refuse_before
 
 
 class CustomerForm(RecordForm):
@@ -30,6 +30,9 @@ class SpoolForm(RecordForm):
     opened_on = past_day("Opened")
     dried_on = past_day("Last dried")
     dried_how = base.text("How it was dried", "temperature and hours")
+    own_material_id = record_choice("Figures from a material of your own", "empty reads them by the designation")
+    left_g = Quantity("Left on it", "g", 0, 100000)
+    price_eur_kg = Quantity("Price", "€/kg", 0, 10000)
     note = base.long_text("Note")
 
     def validate_dried_on(self, field: Any) -> None:

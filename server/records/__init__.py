@@ -2,6 +2,7 @@
 
 parts.py     customer, part, what is locked, design revision, attached files
 making.py    printer, spool, build
+materials.py own materials, supply, own tests of spools, places of use
 service.py   service, inspection
 failures.py  failure, fragment, break site, face, treatment, change for the next build
 photos.py    photo, its scale and its outline
@@ -29,6 +30,7 @@ from server.records.findings import Job, Measurement, Observation, PersonVerdict
 from server.records.gapcauses import GapCause
 from server.records.loads import LoadCase, WeldStrength
 from server.records.making import Build, Printer, Spool
+from server.records.materials import CouponTest, OwnMaterial, Supply, UsePlace
 from server.records.nextbuild import ChosenPlan, Opinion, OpinionLink, PlanTerms
 from server.records.parts import Attachment, Customer, LockedFeature, Part, Revision
 from server.records.photos import OutlineRecord, Photo, ScaleRecord
@@ -44,6 +46,7 @@ __all__ = [
     "Build",
     "Change",
     "ChosenPlan",
+    "CouponTest",
     "Customer",
     "Face",
     "Failure",
@@ -60,6 +63,7 @@ __all__ = [
     "Opinion",
     "OpinionLink",
     "OutlineRecord",
+    "OwnMaterial",
     "Part",
     "PersonVerdict",
     "Photo",
@@ -73,7 +77,9 @@ __all__ = [
     "SiteEntry",
     "Spool",
     "Summary",
+    "Supply",
     "Treatment",
+    "UsePlace",
     "VerdictRecord",
     "WeightChoice",
     "WeldStrength",

@@ -28,6 +28,9 @@ class Spool(SQLModel, table=True):
     opened_on: date | None = None
     dried_on: date | None = None
     dried_how: str = ""
+    own_material_id: int | None = ref("ownmaterial.id", optional=True)  # where the label's own designation isn't enough
+    left_g: float | None = None
+    price_eur_kg: float | None = None
     note: str = ""
 
 

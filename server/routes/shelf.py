@@ -7,11 +7,11 @@ from sqlmodel import Session, SQLModel, col, select
 from server.access import get_or_404
 from server.database import SessionDep
 from server.formpage import FormPage, MaybeSent, show_form
-from server.forms.record import RecordForm
+from server.forms.record import RecordForm, offer
 from server.forms.shelf import CustomerForm, PrinterForm, SpoolForm
 from server.links import address
 from server.pages import go, show
-from server.records import Customer, Printer, Spool
+from server.records import Customer, OwnMaterial, Printer, Spool
 
 
 def shelf(request: Request, session: SessionDep) -> Response:
@@ -34,12 +34,19 @@ def printer_edit(request: Request, session: SessionDep, printer_id: int, sent: M
 
 
 def spool_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:
-    return _keep(request, session, SpoolForm(sent), Spool(material=""), "New spool")
+    return _keep(request, session, _spool_form(session, SpoolForm(sent)), Spool(material=""), "New spool")
 
 
 def spool_edit(request: Request, session: SessionDep, spool_id: int, sent: MaybeSent) -> Response:
     spool = get_or_404(session, Spool, spool_id)
-    return _keep(request, session, SpoolForm(sent, obj=spool), spool, f"Edit the spool of {spool.material}")
+    form = _spool_form(session, SpoolForm(sent, obj=spool))
+    return _keep(request, session, form, spool, f"Edit the spool of {spool.material}")
+
+
+def _spool_form(session: Session, form: SpoolForm) -> SpoolForm:
+    own = session.exec(select(OwnMaterial).order_by(OwnMaterial.name)).all()
+    offer(form.own_material_id, "none", ((one.id, one.name) for one in own))
+    return form
 
 
 def customer_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:

@@ -81,13 +81,13 @@ class TestPlaces:
         ("code", "highest_c", "fit"),
         [
             ("pla", 20, "fits"),
-            ("pla", 69, "fails"),  # dashboard in sun, as reported from Tempe AZ; glass transition 55-65
+            ("pla", 69, "doesnt_fit"),  # dashboard in sun, as reported from Tempe AZ; glass transition 55-65
             ("petg", 69, "marginal"),  # continuous use 70 by one list, heat deflection at 1.8 MPa 60-70
             ("asa", 69, "fits"),
             ("pc", 105, "fits"),
-            ("abs", 105, "fails"),
+            ("abs", 105, "doesnt_fit"),
             ("pps_cf", 150, "fits"),
-            ("petg", 93, "fails"),
+            ("petg", 93, "doesnt_fit"),
         ],
     )
     def test_heat(self, code: str, highest_c: float, fit: str) -> None:
@@ -103,14 +103,14 @@ class TestPlaces:
 
     def test_agents(self) -> None:
         """ABS: ketones attack; oil cracks it under stress (an automaker's list); PA stands oil."""
-        assert judge(TABLE["abs"], Environment(20, ("chem_ketone",))).fit == "fails"
+        assert judge(TABLE["abs"], Environment(20, ("chem_ketone",))).fit == "doesnt_fit"
         assert judge(TABLE["abs"], Environment(20, ("chem_oil",))).fit == "marginal"
         assert judge(TABLE["pa12_cf"], Environment(20, ("chem_oil",))).fit == "fits"
 
     def test_what_is_not_known_is_said(self) -> None:
         """An agent without a word in the table, or a place without temperature, is not known."""
-        assert judge(TABLE["petg"], Environment(20, ("chem_brake_fluid",))).fit == "unknown"
-        assert judge(TABLE["petg"], Environment(None)).fit == "unknown"
+        assert judge(TABLE["petg"], Environment(20, ("chem_brake_fluid",))).fit == "not_known"
+        assert judge(TABLE["petg"], Environment(None)).fit == "not_known"
 
     def test_water(self) -> None:
         """PA6 soaks up to a tenth of its mass, PA12-CF and PP hardly anything."""
@@ -143,7 +143,7 @@ class TestServiceCounts:
         assert judge(TABLE["petg"], place, stood).fit == "fits"
         assert judge(TABLE["asa"], Environment(None), stood).fit == "fits"
         assert judge(TABLE["pla"], Environment(40), stood).fit == "marginal"
-        assert judge(TABLE["pla"], Environment(None), stood).fit == "unknown"
+        assert judge(TABLE["pla"], Environment(None), stood).fit == "not_known"
 
     def test_a_few_weeks_prove_nothing(self) -> None:
         """Less than three months leave the judgement as it was."""
@@ -155,14 +155,14 @@ class TestServiceCounts:
         """Where the two contradict each other, the material doesn't fit and the place is to be measured."""
         made = judge(TABLE["petg"], Environment(95), [Stood(TABLE["petg"], 14)])
 
-        assert made.fit == "fails"
+        assert made.fit == "doesnt_fit"
         assert "measure" in made.decides.why
 
     def test_what_softened_takes_the_lesser_with_it(self) -> None:
         """PETG softened here: PLA can't fit, whatever the temperature that was said; PC may."""
         stood = [Stood(TABLE["petg"], 1, softened=True)]
 
-        assert judge(TABLE["pla"], Environment(40), stood).fit == "fails"
+        assert judge(TABLE["pla"], Environment(40), stood).fit == "doesnt_fit"
         assert judge(TABLE["pc"], Environment(40), stood).fit == "fits"
 
 

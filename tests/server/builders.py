@@ -11,6 +11,7 @@ from server.records import (
     BreakSite,
     Build,
     Change,
+    CouponTest,
     Face,
     Failure,
     FailureEntry,
@@ -18,6 +19,7 @@ from server.records import (
     FragmentEntry,
     Inspection,
     LockedFeature,
+    OwnMaterial,
     Part,
     PersonVerdict,
     Photo,
@@ -56,6 +58,28 @@ def make_revision(session: Session, part: Part | None = None, **overrides: Any) 
 
 def make_spool(session: Session, **overrides: Any) -> Spool:
     return keep(session, Spool(**{"material": "PETG", **overrides}))
+
+
+def make_own_material(session: Session, **overrides: Any) -> OwnMaterial:
+    return keep(
+        session, OwnMaterial(**{"name": "grey one", "figures": {}, "ratings": {}, "source": "label", **overrides})
+    )
+
+
+def make_test(session: Session, spool: Spool | None = None, forces_n: tuple[float, ...] = (), **overrides: Any) -> Any:
+    """Make a test of upright bars of 10 by 4 mm; `forces_n` at break, 800 N and near where nothing is said."""
+    spool = spool or make_spool(session)
+    forces = forces_n or (790.0, 800.0, 820.0)
+    values = {
+        "spool_id": spool.id,
+        "geometry": "iso527_1a",
+        "orientation": "upright",
+        "tested_on": date(2026, 1, 5),
+        "bars": [{"force_n": force, "width_mm": 10.0, "thickness_mm": 4.0, "note": ""} for force in forces],
+        "typed": "\n".join(f"{force:g} N, 10 x 4 mm" for force in forces),
+        "tested_by": "O. Farrow",
+    }
+    return keep(session, CouponTest(**{**values, **overrides}))
 
 
 def make_printer(session: Session, **overrides: Any) -> Printer:

@@ -109,5 +109,3 @@ def make_measurement(session: Session, app: FastAPI, photo: Photo, labels: Any =
         "labels_sha256": store.put(png(labels)), "px_per_pixel": 10.0, "program_version": "0.0",
     }  # fmt: skip
     return keep(session, Measurement(**{**values, **overrides}))
-
-

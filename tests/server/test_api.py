@@ -96,9 +96,7 @@ class TestOrder:
             ({"mate_photo_id": 99}, "no such photo"),
         ],
     )
-    def test_refused(
-        self, client: Client, session: Session, photo: Photo, change: dict[str, Any], words: str
-    ) -> None:
+    def test_refused(self, client: Client, session: Session, photo: Photo, change: dict[str, Any], words: str) -> None:
         """What can't be is refused with 4xx and words that name it; nothing is queued."""
         answer = client.post(f"/api/photos/{photo.id}/measurements", json=WISH | change)
         assert 400 <= answer.status_code < 500

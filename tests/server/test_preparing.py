@@ -120,9 +120,7 @@ class TestOutline:
             ({"outer_px": SQUARE, "unknown_px": BOW_TIE}, "Zone 1 crosses itself"),
         ],
     )
-    def test_refused(
-        self, client: Client, session: Session, photo: Photo, form: dict[str, str], words: str
-    ) -> None:
+    def test_refused(self, client: Client, session: Session, photo: Photo, form: dict[str, str], words: str) -> None:
         """An outline that can't be used is refused by name, and comes back as it was drawn."""
         answer = client.post(f"/photos/{photo.id}/outline", form)
         assert answer.status_code == 422
@@ -190,9 +188,7 @@ class TestMeasure:
             ({"mate_photo_id": "77"}, "Not a valid choice"),
         ],
     )
-    def test_refused(
-        self, client: Client, session: Session, photo: Photo, change: dict[str, str], words: str
-    ) -> None:
+    def test_refused(self, client: Client, session: Session, photo: Photo, change: dict[str, str], words: str) -> None:
         """One wrong field keeps everything from being stored; all that was entered comes back."""
         answer = client.post(f"/photos/{photo.id}/measure", GOOD | change)
         assert answer.status_code == 422

@@ -17,7 +17,7 @@ from tests.server.world import FORMS, FormCase, filled, make_world, named_like, 
 SCRIPT = "<script>alert(1)</script>"
 ESCAPED = "&lt;script&gt;alert(1)&lt;/script&gt;"
 TEXT = ("StringField", "TextAreaField")
-OURS = ("bench", "builds", "failures", "help", "parts", "pieces", "shelf")
+OURS = ("bench", "builds", "failures", "help", "materials", "parts", "pieces", "shelf")
 
 every_form = pytest.mark.parametrize("case", FORMS, ids=[case.name for case in FORMS])
 

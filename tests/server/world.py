@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import func
 from sqlmodel import Session, SQLModel, select
 
-from server.forms import builds, failures, parts, pieces, shelf
+from server.forms import builds, failures, materials, parts, pieces, shelf
 from server.records import Customer, Treatment
 from tests.server import builders
 
@@ -26,6 +26,14 @@ class FormCase:
 
 
 PART, CASE, SHELF = "/parts/{part}", "/failures/{failure}", "/shelf"
+SPOOL = "/shelf/spools/{spool}"
+BARS = {
+    "geometry": "own",
+    "orientation": "upright",
+    "bars": "820 N, 10.1 x 4 mm",
+    "tested_on": YESTERDAY,
+    "tested_by": "O.",
+}
 FOUND = {"broken_one": "service-{service}", "found_on": YESTERDAY}
 
 FORMS = [
@@ -53,6 +61,24 @@ FORMS = [
     FormCase("spool_update", "/shelf/spools/{spool}/edit", shelf.SpoolForm, {"material": "ABS"}, SHELF),
     FormCase("customer_create", "/shelf/customers/new", shelf.CustomerForm, {"name": "A. Miller"}, SHELF),
     FormCase("customer_update", "/shelf/customers/{customer}/edit", shelf.CustomerForm, {"name": "A. Miller"}, SHELF),
+    FormCase("own_material_create", "/materials/own/new", materials.OwnMaterialForm, {"name": "a", "source": "b"}),
+    FormCase(
+        "own_material_update",
+        "/materials/own/{own}/edit",
+        materials.OwnMaterialForm,
+        {"name": "a", "source": "b"},
+        "/materials/own-{own}",
+    ),
+    FormCase("supply_update", "/materials/petg/supply", materials.SupplyForm, {}, "/materials/petg"),
+    FormCase("coupon_create", "/shelf/spools/{spool}/bars/new", materials.CouponForm, BARS, SPOOL),
+    FormCase(
+        "coupon_correct_save",
+        "/bars/{test}/correct",
+        materials.CouponCorrectionForm,
+        {**BARS, "correction_reason": "misread"},
+        SPOOL,
+    ),
+    FormCase("place_create", "/parts/{part}/place/new", materials.PlaceForm, {"entered_by": "O."}, PART + "/place"),
     FormCase("failure_create", "/parts/{part}/failures/new", failures.FailureForm, FOUND, PART),
     FormCase(
         "failure_correct_save",
@@ -122,6 +148,8 @@ def make_world(session: Session, **part: Any) -> dict[str, int]:
     made["locked"] = builders.make_locked(session, made["part"])
     made["revision"] = builders.make_revision(session, made["part"])
     made["printer"], made["spool"] = builders.make_printer(session), builders.make_spool(session)
+    made["own"] = builders.make_own_material(session)
+    made["test"] = builders.make_test(session, made["spool"])
     made["build"] = builders.make_build(
         session, made["revision"], spool_id=made["spool"].id, printer_id=made["printer"].id
     )
