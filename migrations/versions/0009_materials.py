@@ -1,15 +1,15 @@
 """own materials, tests of spools, places of use
 
-Revision: 0006
-After: 0004
+Revision: 0009
+After: 0008
 """
 
 import sqlalchemy as sa
 import sqlmodel
 from alembic import op
 
-revision = '0006'
-down_revision = '0004'
+revision = '0009'
+down_revision = '0008'
 branch_labels = None
 depends_on = None
 
