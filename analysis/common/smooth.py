@@ -33,18 +33,27 @@ def gauss(
     """
     down, across = (_band(float(sigma), n, float(truncate)) for n in order)
     reach = (down.shape[1] - _TILE) // 2
-    wide = np.pad(np.asarray(values, np.float32), ((reach, reach), (0, 0)), mode="symmetric")
+    wide = _mirrored(np.asarray(values, np.float32), reach, 0)
     rows, cols = wide.shape[0] - 2 * reach, wide.shape[1]
     half = np.empty((rows, cols), np.float32)
     for a in range(0, rows, _TILE):
         n = min(_TILE, rows - a)
         np.matmul(down[:n, : n + 2 * reach], wide[a : a + n + 2 * reach], out=half[a : a + n])
-    wide = np.pad(half, ((0, 0), (reach, reach)), mode="symmetric")
+    wide = _mirrored(half, reach, 1)
     out = np.empty((rows, cols), np.float32)
     for a in range(0, cols, _TILE):
         n = min(_TILE, cols - a)
         np.matmul(wide[:, a : a + n + 2 * reach], across[:n, : n + 2 * reach].T, out=out[:, a : a + n])
     return out
+
+
+def _mirrored(picture: Floats, reach: int, axis: int) -> Floats:
+    """The picture with `reach` mirrored places at both ends of an axis."""
+    if reach > picture.shape[axis]:  # mirrored more than once
+        return np.pad(picture, [(reach, reach) if k == axis else (0, 0) for k in (0, 1)], mode="symmetric")
+    whole = picture if axis == 0 else picture.T
+    ends = whole[:reach][::-1], whole, whole[len(whole) - reach :][::-1]
+    return np.concatenate(ends if axis == 0 else [part.T for part in ends], axis)
 
 
 @lru_cache(maxsize=128)

@@ -121,6 +121,7 @@ def _shown(plans: list[Plan]) -> list[Plan]:
 
 def _worthwhile(plans: Sequence[Plan]) -> list[Plan]:
     """Drop a plan of which a part alone does nearly as well."""
+
     def nearly(part: Plan, whole: Plan) -> bool:
         if part.outlook and whole.outlook:
             return part.outlook.after <= whole.outlook.after + _WORTH

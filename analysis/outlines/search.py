@@ -19,6 +19,7 @@ from analysis.outlines.rough import Mask, RoughFace, rough_face
 _FREE, _FACE = 3.0, 16.0  # coarse px that the edge may lie outside and inside the rough ring, which softness pushes out
 _LARGEST_SIDE = 2000  # px; a larger picture is averaged down first: its finest px hold no more of the edge
 _TIDY_PX = 0.25  # how far a point may be dropped from the line it lies on
+_REACH = 8
 _BACKED = 0.5  # clearness from which a piece of the ring counts as backed by the picture
 # An edge this many times the border's 99th percentile leaves no doubt; one that is weaker on the whole takes trust off.
 _PLAIN = 2.0
@@ -78,11 +79,14 @@ def _refined(rough: RoughFace, mask: Mask, face_inside: bool) -> RefinedRing:
 
 def _tidy(ring_px: Points, shape: tuple[int, int]) -> Points | None:
     """The ring without loops (where normals met at a corner it may fold over itself) and without needless points."""
-    labels, count = ndimage.label(filled(ring_px, shape))
+    # only around the ring, a few px more than the smoothing below reaches
+    low = np.maximum(np.floor(ring_px.min(axis=0)).astype(int) - _REACH, 0)
+    high = np.minimum(np.ceil(ring_px.max(axis=0)).astype(int) + _REACH, (shape[1], shape[0]))
+    labels, count = ndimage.label(filled(ring_px - low, (high[1] - low[1], high[0] - low[0])))
     if count == 0:
         return None
     mask = ndimage.binary_fill_holes(labels == 1 + int(np.argmax(np.bincount(labels.ravel())[1:])))
-    ring = _contour(gauss(mask.astype(np.float32), 1.0))
+    ring = _contour(gauss(mask.astype(np.float32), 1.0)) + low
     tidy: Points = measure.approximate_polygon(np.vstack([ring, ring[:1]]), _TIDY_PX)[:-1]
     return tidy if len(tidy) >= 3 else None
 

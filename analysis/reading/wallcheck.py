@@ -118,5 +118,12 @@ def _contrast(furrow: npt.NDArray[np.float64], width: float, wall_count: int) ->
     place = (np.arange(furrow.shape[1]) + 0.5) * _STEP_ROADS
     between = (np.arange(wall_count - 1) + 1.0) * width
     kept = between < place[-1]
-    rows = [np.interp(between[kept], place, row) - np.interp(between[kept] - width / 2, place, row) for row in furrow]
-    return np.asarray(np.mean(rows, axis=1) * np.sqrt(kept.sum()))
+    rows = _at(furrow, between[kept]) - _at(furrow, between[kept] - width / 2)
+    return np.asarray(rows.mean(axis=1) * np.sqrt(kept.sum()))
+
+
+def _at(profile: npt.NDArray[np.float64], roads: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Values of all sectors at these depths, between the bins' middles."""
+    at = np.clip(roads / _STEP_ROADS - 0.5, 0, profile.shape[1] - 1.001)
+    low = np.floor(at).astype(int)
+    return np.asarray(profile[:, low] * (1 - (at - low)) + profile[:, low + 1] * (at - low))

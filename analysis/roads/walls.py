@@ -11,7 +11,7 @@ from scipy import ndimage
 from skimage.measure import find_contours
 
 from analysis.common.smooth import gauss
-from analysis.roads.workview import Floats, Points, Workview, fill_polygons
+from analysis.roads.workview import Floats, Points, Workview
 
 RASTER = -1
 
@@ -48,25 +48,10 @@ class Wall:
     length_px: float
 
 
-def signed_distance(shape: tuple[int, int], polygon: Points) -> Floats:
-    """Distance to a polygon's edge in px, positive inside; good to about a quarter px.
-
-    Drawn twice as fine; the mean of the inner and outer transform removes the half-pixel step.
-    """
-    mask = fill_polygons((shape[0] * 2, shape[1] * 2), (np.asarray(polygon) + 0.5) * 2 - 0.5, ())
-    distance = ndimage.distance_transform_edt(mask) - ndimage.distance_transform_edt(~mask)
-    distance -= np.sign(distance) * 0.5
-    rows, cols = shape
-    pooled = distance.reshape(rows, 2, cols, 2).mean((1, 3)) / 2
-    return np.asarray(pooled, np.float32)
-
-
 def find_walls(view: Workview, wall_count: int, spacing_px: float) -> WallField:
     """Lay `wall_count` roads of the given spacing along the outer outline (inward) and each hole (outward)."""
-    shape = view.inside.shape
     half = view.road_px / 2
-    distances = [signed_distance(shape, view.outer_px)]
-    distances += [-signed_distance(shape, hole) for hole in view.holes_px]
+    distances = view.edge_distances
     stack = np.stack(distances)
     place = (stack - half) / spacing_px  # wall number as a real number
     number = np.clip(np.rint(place), 0, max(wall_count - 1, 0))
@@ -87,7 +72,7 @@ def find_walls(view: Workview, wall_count: int, spacing_px: float) -> WallField:
         offset=offset,
         depth=depth,
         tangent_rad=np.mod(np.arctan2(dy, dx) + np.pi / 2, np.pi).astype(np.float32),
-        distance=tuple(distances),
+        distance=distances,
         wall_count=wall_count,
         spacing_px=spacing_px,
     )

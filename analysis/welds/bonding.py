@@ -51,7 +51,7 @@ def read_face(view: Workview, field: WallField, contact_band_mm: float, line_wid
 def judge(view: Workview, cues: Cues) -> Reading:
     """The stored networks' opinion of a face by its cues."""
     inside = view.inside
-    points = cues.planes[inside]
+    points = cues.points(inside)
     networks = load_networks(BONDING)
     if networks[0].cue_names != cues.names:
         raise RuntimeError("bonding_weights.npz was trained on other cues than analysis/welds/cues.py measures")

@@ -37,6 +37,11 @@ class Cues:
         """One cue by name."""
         return self.planes[..., self.names.index(name)]
 
+    def points(self, where: Bools) -> Floats:
+        """All cues (n, k) of the places where `where` (rows, cols) is True, in the order of `planes[where]`."""
+        by_plane = np.moveaxis(self.planes, -1, 0).reshape(self.planes.shape[-1], -1)
+        return by_plane.take(np.flatnonzero(where), axis=1).T
+
 
 def inside_mean(values: Floats, inside: Floats, sigma_px: float) -> Floats:
     """Gaussian mean over the face alone, so that the background never leaks in."""
@@ -76,8 +81,10 @@ def measure_cues(view: Workview, field: WallField, band_share: float) -> Cues:
     signals = {name: found[name] for name in ("light_near", "near_minus_field", "chroma_kept_near", "rough2_near")}
     found |= edge_cues(signals, _tops(found, inside, field, band_share), view.road_px)
     found |= _whole_face_cues(found, inside)
-    planes = np.stack([np.broadcast_to(v, inside.shape) for v in found.values()], -1)
-    return Cues(np.asarray(planes, np.float32), tuple(found), own)
+    planes = np.empty((len(found), *inside.shape), np.float32)  # one plane after the other: each is written in order
+    for plane, values in zip(planes, found.values(), strict=True):
+        plane[...] = values
+    return Cues(np.moveaxis(planes, 0, -1), tuple(found), own)
 
 
 def road_direction(lightness: Floats, inside: Bools, field: WallField, road_px: float) -> tuple[Floats, Floats]:

@@ -76,12 +76,20 @@ def score(cues: Floats, face: npt.NDArray[np.bool_], network: Network) -> Floats
 
 def _layer(values: Floats, name: str, network: Network) -> Floats:
     kernel, bias = network.layers[name]
-    return np.asarray(values @ kernel + bias, np.float32)
+    out = np.asarray(values @ kernel, np.float32)
+    out += bias
+    return out
+
+
+def _positive(values: Floats) -> Floats:
+    return np.maximum(values, 0, out=values)
 
 
 def _read_points(cues: Floats, network: Network) -> Floats:
-    standard = np.clip((cues - network.middle) / network.spread, -_CLIP, _CLIP).astype(np.float32)
-    return np.maximum(_layer(np.maximum(_layer(standard, "a", network), 0), "b", network), 0)
+    standard = np.subtract(cues, network.middle, dtype=np.float32)  # in place from here on: it is most of the memory
+    standard /= network.spread
+    np.clip(standard, -_CLIP, _CLIP, out=standard)
+    return _positive(_layer(_positive(_layer(standard, "a", network)), "b", network))
 
 
 def _sum_up(points: Floats, network: Network) -> Floats:
@@ -92,5 +100,5 @@ def _sum_up(points: Floats, network: Network) -> Floats:
 
 def _judge(points: Floats, summary: Floats, network: Network) -> Floats:
     together = np.concatenate([points, np.broadcast_to(summary, (len(points), summary.size))], 1)
-    hidden = np.maximum(_layer(together, "d", network), 0)
-    return _layer(np.maximum(_layer(hidden, "e", network), 0), "o", network)
+    hidden = _positive(_layer(together, "d", network))
+    return _layer(_positive(_layer(hidden, "e", network)), "o", network)

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.roads.walls import RASTER, find_walls, signed_distance, strip, trace_walls
-from analysis.roads.workview import ROAD_PX, FaceTooSmall
+from analysis.roads.walls import RASTER, find_walls, strip, trace_walls
+from analysis.roads.workview import ROAD_PX, FaceTooSmall, signed_distance
 from tests.analysis.drawn_face import LINE_WIDTH_MM, ROAD_PHOTO_PX, circle, radius_map, view_of
 
 CENTRE = (500.0, 500.0)
