@@ -151,7 +151,6 @@ class TestOutlineAlone:
         assert fit.fit == "uncertain"
         assert "draw it by hand" in fit.reasons[0]
 
-
     def test_unsure_outline_of_quite_another_shape_is_refused(self) -> None:
         """An outline that may have strayed by a road doesn't excuse one that is several roads off."""
         here, there = camera(10.0), camera(10.0, 30.0, mirrored=True)

@@ -15,6 +15,7 @@ import pytest
 from scipy import stats
 from skimage import data
 
+from analysis.examine import ExamineRequest, examine
 from analysis.imaging.photo import read_photo
 from analysis.imaging.scale import scale_from_um_per_px
 from analysis.measures.rubbing import RubMeasure, measure_rub
@@ -83,6 +84,18 @@ def test_wear_rises_with_the_distance_rubbed() -> None:
     wear = [measured("220", d).slopes_along_to_across for d in distances]
     assert None not in wear
     assert stats.spearmanr(distances, wear).statistic >= 0.8
+
+
+@pytest.mark.parametrize("distance_mm", [0, 2000])
+def test_no_patch_is_not_said_to_be_unworn(distance_mm: int) -> None:
+    """Whether all of it is worn one picture doesn't tell: null with a reason or 0 with a warning, never a bare 0."""
+    request = ExamineRequest(picture("220", distance_mm), 10.0, 0.4, 0.183, surface="outer")
+    result = examine(request).result
+    assert result["slopes_along_to_across"] is not None
+    if result["rub_area_mm2"] is None:
+        assert "worn all over" in result["reasons"]["rub_area_mm2"]
+    else:
+        assert any("worn evenly all over" in text for text in result["warnings"])
 
 
 def textured(name: str) -> RubMeasure:

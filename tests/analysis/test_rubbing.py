@@ -51,6 +51,18 @@ def test_nothing_to_tell_a_patch_from() -> None:
     assert "layer lines" in measured.reasons["rub_area_mm2"]
 
 
+@pytest.mark.parametrize(("roughness", "area_mm2"), [(0.02, 0.0), (0.1, None)])
+def test_rough_all_over_is_not_said_to_be_unrubbed(roughness: float, area_mm2: float | None) -> None:
+    """Where all of the surface is rough along its lines and no patch stands out, the area is null with a reason."""
+    y = np.mgrid[:600, :800][0]
+    rough = ndimage.gaussian_filter(np.random.default_rng(8).normal(0, 1, y.shape), 1.5) * 5 * roughness
+    picture = 90 * np.exp(0.2 * np.cos(2 * np.pi * y / 20.0) + rough)
+    measured = measure_rub(as_photo(np.repeat(picture.astype(np.uint8)[..., None], 3, axis=2)), SCALE)
+    assert measured.rub_area_mm2 == area_mm2
+    assert ("worn all over" in measured.reasons.get("rub_area_mm2", "")) == (area_mm2 is None)
+    assert measured.slopes_along_to_across is not None
+
+
 @pytest.mark.parametrize("folder", sorted(FACES.glob("face_*")), ids=lambda p: p.name)
 def test_rendered_outer_surfaces(folder: Path) -> None:
     """Area within 30 % and scratches within 10° of a rendered patch's truth; nothing found where nothing rubbed."""
