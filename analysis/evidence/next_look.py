@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from analysis.evidence.bayes import divergence_bits, posterior
 from analysis.evidence.catalogue import MODES, Catalogue, Observation
 from analysis.evidence.observations import Seen
-from analysis.evidence.weights import Weighed, weigh_each
+from analysis.evidence.weights import weigh_each
 
 # From how many bits on a look is worth which words; two bits would settle four even modes for good. Judgement.
 TELLING = ((0.3, "may tell a good deal"), (0.1, "may tell something"), (0.0, "tells little"))
@@ -44,10 +44,9 @@ def next_looks(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Cata
     as an answer does: the person has looked. What an answer has ruled out is answered by it.
     """
     done = {entry.code for entry in seen} | _ruled_out(seen, catalogue)
-    weighed = weigh_each(seen, catalogue)
-    now = posterior(prior, [w.weights_db for w in weighed])
+    now = posterior(prior, [w.weights_db for w in weigh_each(seen, catalogue)])
     looks = [
-        Look(entry.code, entry.words, entry.look_for, entry.kind, _gain(entry, weighed, prior, now, catalogue))
+        Look(entry.code, entry.words, entry.look_for, entry.kind, _gain(entry, seen, prior, now, catalogue))
         for entry in catalogue.observations.values()
         if entry.code not in done
     ]
@@ -62,19 +61,15 @@ def _ruled_out(seen: Sequence[Seen], catalogue: Catalogue) -> set[str]:
 
 def _gain(
     entry: Observation,
-    weighed: Sequence[Weighed],
+    seen: Sequence[Seen],
     prior: Mapping[str, float],
     now: Mapping[str, float],
     catalogue: Catalogue,
 ) -> float:
     gain = 0.0
-    # an outcome changes the weights of its own group alone
-    group = [w.seen for w in weighed if w.observation.group == entry.group]
-    others = [w.weights_db for w in weighed if w.observation.group != entry.group]
     for place in range(len(entry.bins)):
         chance = sum(now[mode] * entry.likelihood[mode][place] for mode in MODES)
-        here = weigh_each([*group, _outcome(entry, place)], catalogue)
-        after = posterior(prior, [*others, *(w.weights_db for w in here)])
+        after = posterior(prior, [w.weights_db for w in weigh_each([*seen, _outcome(entry, place)], catalogue)])
         gain += chance * divergence_bits(after, now)
     return gain
 
