@@ -215,3 +215,21 @@ class FailureOut(BaseModel):
     found_on: str | None
     faces: list[dict[str, Any]]
     verdicts: list[dict[str, Any]]
+
+
+class StrengthOut(BaseModel):
+    """Loads that may have broken a face, held against what its welds bear; forces in N, stresses in MPa.
+
+    Each face has its `sections`, the `knock_down` against a face with every contact joined, and a case a load, in the
+    order of `load_ids`, with the ranges borne `as_built_n` and `as_designed_n` and the probabilities that the load was
+    more. What can't be had is null, and `reasons` says why.
+    """
+
+    failure_id: int
+    site_id: int | None
+    loads: list[dict[str, Any]]
+    weld: dict[str, Any] | None
+    faces: list[dict[str, Any]]
+    chosen_because: str | None
+    cautions: list[str]
+    reasons: dict[str, str]

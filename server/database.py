@@ -37,7 +37,8 @@ def migrate(engine: Engine, revision: str = "head") -> None:
 
 
 def _session(request: Request) -> Iterator[Session]:
-    with Session(request.app.state.engine) as session:
+    # The store goes along: what a verdict rests on is partly reckoned from maps that lie there.
+    with Session(request.app.state.engine, info={"store": request.app.state.store}) as session:
         yield session
 
 

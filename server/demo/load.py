@@ -47,7 +47,7 @@ def tell_stories(settings: Settings, today: date, say: Callable[[str], object]) 
     engine, store = open_engine(settings.database_url), Store(settings.blob_folder)
     try:
         migrate(engine)
-        with Session(engine, expire_on_commit=False) as session:
+        with Session(engine, expire_on_commit=False, info={"store": store}) as session:
             desk = Desk(session, engine, store, settings, today, stock(session, today))
             for story in STORIES:
                 say("  " + (story.__doc__ or "").partition(":")[0])

@@ -55,13 +55,15 @@ class LoadForm(RecordForm):
         help_text="lever arm, low to high in mm; 0 or empty where it acts right at the break",
     )
     offset_right_mm = Quantity(
-        "Taking hold right of the face's middle",
+        "Takes hold right of the middle",
         "mm",
         -1e4,
         1e4,
-        help_text="as the photo shows it, negative to the left; empty where it takes hold over the middle",
+        help_text="as the photo shows it, negative to the left; empty for the middle of the face",
     )
-    offset_down_mm = Quantity("and below it", "mm", -1e4, 1e4, help_text="as the photo shows it, negative above")
+    offset_down_mm = Quantity(
+        "Takes hold below the middle", "mm", -1e4, 1e4, help_text="as the photo shows it, negative above"
+    )
     how_known = base.long_text("How it is known", "measured, told by whom, reckoned from what, or a guess")
     entered_by = base.text("Entered by", required=True)
 

@@ -60,6 +60,11 @@ def labels_at(store: Store, measurement: Measurement, places_px: NDArray[np.floa
     return np.where(there, taken, np.uint8(OUTSIDE))
 
 
+def label_map(store: Store, labels_sha256: str) -> Array:
+    """Return a measurement's label map as it was kept, uint8 (rows, cols)."""
+    return _read_png(store, labels_sha256)
+
+
 def _read_png(store: Store, sha256: str) -> Array:
     with Image.open(io.BytesIO(store.read(sha256))) as image:
         return np.asarray(image)

@@ -24,6 +24,7 @@ from server.api_models import (
     PhotoOut,
     PointOut,
     RefusedOut,
+    StrengthOut,
     UploadOut,
 )
 from server.counting.counts import counts_of
@@ -45,6 +46,8 @@ from server.records import (
     ScaleRecord,
     VerdictRecord,
 )
+from server.strength.api import strength_out
+from server.verdict.scope import read_scope
 
 Handler = TypeVar("Handler", bound=Callable[..., Any])
 
@@ -249,6 +252,12 @@ def read_failure(session: SessionDep, failure_id: int) -> FailureOut:
         faces=_faces(session, failure_id),
         verdicts=_verdicts(session, failure_id),
     )
+
+
+@answers(200, e404="No such failure, or no such break site of it")
+def read_strength(request: Request, session: SessionDep, failure_id: int, site: str = "") -> StrengthOut:
+    """The loads that may have broken it, held against its faces; `site` names one of several break sites."""
+    return strength_out(session, read_scope(session, failure_id, site), request.app.state.store)
 
 
 def _faces(session: Session, failure_id: int) -> list[dict[str, Any]]:

@@ -33,7 +33,7 @@ CORRECTED = "This load has been corrected already; correct the newest entry."
 
 def strength(request: Request, session: SessionDep, failure_id: int, site: str = "") -> Response:
     scope = read_scope(session, failure_id, site)
-    return show(request, "strength/strength.html", strength_page(request, session, scope))
+    return show(request, "strength/strength.html", strength_page(request, session, scope, request.app.state.store))
 
 
 def load_new(request: Request, session: SessionDep, failure_id: int, sent: MaybeSent, site: str = "") -> Response:

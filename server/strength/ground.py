@@ -8,8 +8,7 @@ from server.counting.counts import counts_of
 from server.measuring.measured import percent
 from server.photos.keeping import current_scale
 from server.records import Face, Measurement, Photo
-from server.verdict.scope import Scope, faces_of, photos_of
-from server.verdict.verdicts import latest_records
+from server.verdict.scope import Scope, faces_of, latest_records, photos_of
 
 
 @dataclass(frozen=True)

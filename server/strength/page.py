@@ -9,7 +9,9 @@ from sqlmodel import Session
 from analysis.evidence.cautions import CAN_HURT
 from server.links import address
 from server.pages import moment
-from server.records import BreakSite, LoadCase, WeldStrength
+from server.records import LoadCase, WeldStrength
+from server.store import Store
+from server.strength.assessing import hold
 from server.strength.entries import (
     all_loads,
     current_loads,
@@ -23,6 +25,7 @@ from server.strength.entries import (
     weld_line,
 )
 from server.strength.ground import Missing, grounds
+from server.strength.result import SIDES, face_result
 from server.verdict.scope import Scope, trail, with_site
 
 
@@ -48,22 +51,27 @@ class MissingRow:
     address: str
 
 
-def strength_page(request: Request, session: Session, scope: Scope) -> dict[str, Any]:
+def strength_page(request: Request, session: Session, scope: Scope, store: Store) -> dict[str, Any]:
     """Everything the template prints."""
     key = scope.failure_id
-    found = grounds(session, scope)
+    ask_site = scope.site is None and len(scope.sites) > 1
+    found, held = (grounds(session, scope), []) if ask_site else hold(session, scope, store)
     rows, loads, weld = all_loads(session, scope), current_loads(session, scope), current_weld(session, scope)
     return {
         "title": "Could it have carried the load?",
         "trail": trail(request, scope),
         "scope": scope,
         "here": address(request, "strength", failure_id=key),
-        "ask_site": scope.site is None and len(scope.sites) > 1,
+        "ask_site": ask_site,
         "loads": [_load(request, one, number, rows) for number, one in enumerate(loads, 1)],
         "withdrawn": [load_line(one) for one in rows if one.is_withdrawn],
         "weld": _weld(weld) if weld else [],
         "weld_old": _weld_old(weld_history(session, scope), weld),
         "missing": [_missing(request, one) for one in found.missing],
+        "results": [face_result(one, {load.id: number for number, load in enumerate(loads, 1)}) for one in held],
+        "sides": [words for _, words in SIDES],
+        "left_out": [load.name for load in loads if all(load not in one.loads for one in held)],
+        "stood": bool(scope.failure.service_id),
         "chosen_because": found.chosen_because,
         "has_ground": bool(found.faces),
         "load_address": with_site(address(request, "load_new", failure_id=key), scope),
@@ -73,12 +81,6 @@ def strength_page(request: Request, session: Session, scope: Scope) -> dict[str,
         "can_hurt": scope.part.can_hurt,
         "cautions": CAN_HURT if scope.part.can_hurt else (),
     }
-
-
-def site_rows(request: Request, scope: Scope) -> list[tuple[BreakSite, str]]:
-    """Return each place of the break with the address of its page."""
-    here = address(request, "strength", failure_id=scope.failure_id)
-    return [(site, with_site(here, scope.at(site))) for site in scope.sites]
 
 
 def _load(request: Request, load: LoadCase, number: int, rows: list[LoadCase]) -> LoadRow:

@@ -14,8 +14,7 @@ from server.naming import upper_first
 from server.photos import pictures
 from server.records import Face, Measurement, Photo
 from server.summary.words import percent
-from server.verdict.scope import Scope, faces_of, photos_of
-from server.verdict.verdicts import latest_records
+from server.verdict.scope import Scope, faces_of, latest_records, photos_of
 
 SIDE_PX = 1600
 

@@ -17,8 +17,8 @@ from server.summary.draft import Facts, Place, draft
 from server.summary.pdf import Pdf, Resource, make_pdf
 from server.summary.pictures import Picture, picture_bytes, pictures_of
 from server.summary.words import gap_cause_words
-from server.verdict.scope import Scope, faces_of, read_scope, sequences
-from server.verdict.verdicts import latest_records, person_verdicts, weigh_scope
+from server.verdict.scope import Scope, faces_of, latest_records, read_scope, sequences
+from server.verdict.verdicts import person_verdicts, weigh_scope
 
 SECTIONS = (
     ("does", "What the part does"),

@@ -10,7 +10,7 @@ from server.access import get_or_404
 from server.errors import not_found
 from server.links import address
 from server.naming import failure_name
-from server.records import BreakSite, Face, Failure, Fragment, Part, Photo, Revision, SiteEntry
+from server.records import BreakSite, Face, Failure, Fragment, Measurement, Part, Photo, Revision, SiteEntry
 
 
 @dataclass(frozen=True)
@@ -70,6 +70,13 @@ def photos_of(session: Session, faces: list[Face]) -> list[Photo]:
     """The photos of the faces, the oldest first."""
     keys = [face.id for face in faces]
     return list(session.exec(select(Photo).where(col(Photo.face_id).in_(keys)).order_by(col(Photo.id))).all())
+
+
+def latest_records(session: Session, faces: list[Face]) -> list[tuple[Face, Measurement]]:
+    """Each face that was measured, with its newest measurement."""
+    query = select(Measurement, Photo.face_id).join(Photo).where(col(Photo.face_id).in_([face.id for face in faces]))
+    newest = {face_id: measurement for measurement, face_id in session.exec(query.order_by(col(Measurement.id))).all()}
+    return [(face, newest[face.id]) for face in faces if face.id in newest]
 
 
 def sequences(session: Session, scope: Scope) -> dict[int, SiteEntry]:

@@ -13,10 +13,11 @@ from analysis.evidence.next_look import next_looks
 from analysis.evidence.observations import Seen, from_measures
 from analysis.evidence.verdict import weigh
 from server import __version__
-from server.records import BreakSite, Face, Measurement, PersonVerdict, Photo, SiteEntry, VerdictRecord
+from server.records import BreakSite, Face, Measurement, PersonVerdict, SiteEntry, VerdictRecord
+from server.strength.evidence import load_seen
 from server.verdict.answers import current_answers
 from server.verdict.priors import Prior, read_prior
-from server.verdict.scope import Scope, faces_of, sequences
+from server.verdict.scope import Scope, faces_of, latest_records, sequences
 from server.verdict.whole import SiteVerdict, whole_verdict
 
 
@@ -103,7 +104,8 @@ def gather(session: Session, scope: Scope) -> list[Seen]:
         if entry.shares or entry.code not in said:
             seen.append(entry)
             said.add(entry.code)
-    return seen
+    load = load_seen(session, scope)
+    return [*seen, load] if load else seen
 
 
 def measured(records: list[tuple[Face, Measurement]]) -> list[Seen]:
@@ -124,13 +126,6 @@ def measured(records: list[tuple[Face, Measurement]]) -> list[Seen]:
 def latest_measurements(session: Session, scope: Scope) -> list[Measurement]:
     """The newest measurement of each face of the scope, in the order of the faces."""
     return [measurement for _, measurement in latest_records(session, faces_of(session, scope))]
-
-
-def latest_records(session: Session, faces: list[Face]) -> list[tuple[Face, Measurement]]:
-    """Each face that was measured, with its newest measurement."""
-    query = select(Measurement, Photo.face_id).join(Photo).where(col(Photo.face_id).in_([face.id for face in faces]))
-    newest = {face_id: measurement for measurement, face_id in session.exec(query.order_by(col(Measurement.id))).all()}
-    return [(face, newest[face.id]) for face in faces if face.id in newest]
 
 
 def kept_verdict(session: Session, scope: Scope) -> VerdictRecord | None:

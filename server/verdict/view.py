@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from analysis.evidence.catalogue import MODES, load_catalogue
 from analysis.evidence.cautions import cautions
+from analysis.evidence.load import CODE as LOAD
 from analysis.evidence.words import SCALE_NAME, SCALE_SOURCE, grade
 from server.links import address
 from server.records import Observation, VerdictRecord
@@ -196,6 +197,8 @@ def _came_from(request: Request, session: Session, scope: Scope, line: dict[str,
     kind, _, number = str(line["origin"]).partition(":")
     if kind == "measurement":
         return (("the measurement", address(request, "measurement", measurement_id=int(number))),)
+    if kind == "strength":
+        return (("load and strength", with_site(address(request, "strength", failure_id=scope.failure_id), scope)),)
     if kind != "answer":
         return ()
     entry = session.get(Observation, int(number))
@@ -294,8 +297,13 @@ def _open_causes(request: Request, scope: Scope, result: dict[str, Any]) -> list
 def _looks(request: Request, scope: Scope, result: dict[str, Any]) -> list[dict[str, Any]]:
     listed = with_site(address(request, "observations", failure_id=scope.failure_id), scope)
     case = address(request, "failure", failure_id=scope.failure_id)
+    strength = with_site(address(request, "strength", failure_id=scope.failure_id), scope)
+    measures = {LOAD: strength}
     return [
-        {**look, "address": f"{listed}#q-{look['code']}" if look["kind"] == "answer" else case}
+        {
+            **look,
+            "address": f"{listed}#q-{look['code']}" if look["kind"] == "answer" else measures.get(look["code"], case),
+        }
         for look in result.get("next_looks", [])
         if look["bits"] >= 0.01
     ]
