@@ -6,13 +6,13 @@ from sqlmodel import Session
 
 from analysis.evidence.load import seen_from_load
 from analysis.evidence.observations import Z90, Seen
+from analysis.strength.bearing import Bearing, bearing
 from analysis.strength.wording import chance_words
-from server.strength.assessing import Held, hold
+from server.strength.assessing import hold
 from server.strength.entries import current_loads, current_weld
 from server.verdict.scope import Scope
 
 ROUGH_SD = 0.15  # judgement: a probability that rests on ranges people gave is never known better than this
-HARDLY = 0.01  # judgement: a break less likely than this under every load says that load or strength are off
 
 
 def load_seen(session: Session, scope: Scope) -> Seen | None:
@@ -28,22 +28,18 @@ def load_seen(session: Session, scope: Scope) -> Seen | None:
     if store is None:
         raise RuntimeError("a session that weighs evidence needs the store of originals as info['store']")
     _, held = hold(session, scope, store)
-    told = next((one for one in held if one.found and one.found.whole_too is not None), None)
+    # Faces are ordered by the number of loads said on them; the first that bears on anything speaks for the place.
+    told = next((found for one in held if one.found and (found := bearing(one.found)[0])), None)
     return None if told is None else _seen(scope, told)
 
 
-def _seen(scope: Scope, told: Held) -> Seen:
-    found = told.found
-    assert found is not None
-    assert found.whole_too is not None
-    bounds = found.whole_too_bounds
+def _seen(scope: Scope, told: Bearing) -> Seen:
+    low, high = told.bounds
     # Rival loads that say different things make it less known than the ranges alone do.
-    interval = bounds if bounds and bounds[1] - bounds[0] > 2 * Z90 * ROUGH_SD else None
-    seen = seen_from_load(found.whole_too, interval, origin=f"strength:{scope.site_id or ''}")
-    likeliest = max(case.broke or 0.0 for case in found.cases)
-    trust = min(1.0, likeliest / HARDLY)
-    even = (1.0 - trust) / len(seen.shares)
-    words = f"{chance_words(found.whole_too)} that a face with every contact joined would have broken too"
-    if trust < 1:
+    interval = told.bounds if high - low > 2 * Z90 * ROUGH_SD else None
+    seen = seen_from_load(told.value, interval, origin=f"strength:{scope.site_id or ''}")
+    even = (1.0 - told.strength) / len(seen.shares)
+    words = f"{chance_words(told.value)} that a face with every contact joined would have broken too"
+    if told.strength < 1:
         words += "; hardly weighed, for none of the loads given explains the break"
-    return replace(seen, shares=tuple(trust * share + even for share in seen.shares), value=words)
+    return replace(seen, shares=tuple(told.strength * share + even for share in seen.shares), value=words)

@@ -7,7 +7,7 @@ from sqlmodel import Session
 from server.forms.loads import LoadForm, WeldForm
 from server.records import LoadCase, WeldStrength
 from server.strength.entries import own_site
-from server.strength.presets import preset
+from server.strength.presets import preset, source_words
 from server.verdict.scope import Scope
 
 NO_NOTCH = (1.0, 1.0)
@@ -47,10 +47,10 @@ def _force(form: LoadForm) -> dict[str, Any]:
     known = preset(form.preset.data) if form.preset.data else None
     if form.force.data:
         low, high = form.force.data
-        same = known is not None and (low, high) == (known.low_n, known.high_n)
+        same = known is not None and (low, high) == (known.force_n.low, known.force_n.high)
         typed = form.force.typed()
     elif known:
-        low, high, same, typed = known.low_n, known.high_n, True, ""
+        low, high, same, typed = known.force_n.low, known.force_n.high, True, ""
     else:
         raise ValueError("a form without a force was accepted")
     return {
@@ -58,7 +58,7 @@ def _force(form: LoadForm) -> dict[str, Any]:
         "force_high_n": high,
         "force_typed": typed,
         "preset": known.code if known and same else "",
-        "source": known.source if known and same else "",
+        "source": source_words(known) if known and same else "",
     }
 
 

@@ -8,6 +8,7 @@ from alembic.migration import MigrationContext
 from fastapi import FastAPI
 from sqlmodel import Session, SQLModel, select
 
+from analysis.strength.bodyloads import load_body_loads
 from server.forms.loads import NO_ACTION, NO_AZIMUTH, NO_LOW_REACH, NO_REACH
 from server.forms.ranges import clock_words
 from server.records import LoadCase, WeldStrength
@@ -204,3 +205,33 @@ def test_a_face_without_scale_says_why_and_keeps_its_share(
     """Strength isn't offered without a scale; a place without a photo is told so too."""
     page = client.get(f"/failures/{case['failure']}/strength").text
     assert "No photo of this face yet." in page
+
+
+class TestTable:
+    def test_a_load_of_the_table_brings_range_and_source(
+        self, client: Client, session: Session, case: dict[str, Any]
+    ) -> None:
+        """Chosen without a force of one's own, the table's is kept with where it is from and how well that is known."""
+        known = load_body_loads()["stand"]
+        sent = LOAD | {"face_id": str(case["face"]), "preset": "stand", "force": ""}
+        assert known.words in client.get(f"/failures/{case['failure']}/loads/new").text
+        assert client.post(f"/failures/{case['failure']}/loads/new", sent).status_code == 303
+        (load,) = loads(session)
+        assert (load.force_low_n, load.force_high_n, load.preset) == (known.force_n.low, known.force_n.high, "stand")
+        assert known.source in load.source
+        assert known.status in load.source
+
+    def test_an_own_force_goes_before_the_tables(self, client: Client, session: Session, case: dict[str, Any]) -> None:
+        """What was typed counts, and the table isn't named as its source."""
+        sent = LOAD | {"face_id": str(case["face"]), "preset": "stand"}
+        client.post(f"/failures/{case['failure']}/loads/new", sent)
+        (load,) = loads(session)
+        assert (load.preset, load.source, load.force_typed) == ("", "", "15 to 40 kgf")
+
+    def test_a_correction_keeps_the_tables_source(self, client: Client, session: Session, case: dict[str, Any]) -> None:
+        """Force and choice come back filled in together; left as they are, the source stays."""
+        sent = LOAD | {"face_id": str(case["face"]), "preset": "stand", "force": ""}
+        client.post(f"/failures/{case['failure']}/loads/new", sent)
+        again = sent | {"force": "540 to 980 N", "correction_reason": "seen by a second person"}
+        assert client.post("/loads/1/correct", again).status_code == 303
+        assert [one.preset for one in loads(session)] == ["stand", "stand"]
