@@ -11,8 +11,7 @@ from server.links import address
 from server.nextbuild.gathering import Known
 from server.pages import day, moment
 from server.records import Attachment, Customer, Face, Fragment, OpinionLink, Photo
-from server.verdict.scope import Scope
-from server.verdict.verdicts import latest_records
+from server.verdict.scope import Scope, latest_records
 from server.wording import words
 
 SHARES = (

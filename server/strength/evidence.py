@@ -37,9 +37,9 @@ def _seen(scope: Scope, told: Bearing) -> Seen:
     low, high = told.bounds
     # Rival loads that say different things make it less known than the ranges alone do.
     interval = told.bounds if high - low > 2 * Z90 * ROUGH_SD else None
-    seen = seen_from_load(told.value, interval, origin=f"strength:{scope.site_id or ''}")
-    even = (1.0 - told.strength) / len(seen.shares)
-    words = f"{chance_words(told.value)} that a face with every contact joined would have broken too"
-    if told.strength < 1:
+    seen = seen_from_load(told.overload, interval, origin=f"strength:{scope.site_id or ''}")
+    even = (1.0 - told.trust) / len(seen.shares)
+    words = f"{chance_words(told.overload)} that a face with every contact joined would have broken too"
+    if told.trust < 1:
         words += "; hardly weighed, for none of the loads given explains the break"
-    return replace(seen, shares=tuple(told.strength * share + even for share in seen.shares), value=words)
+    return replace(seen, shares=tuple(told.trust * share + even for share in seen.shares), value=words)
