@@ -139,8 +139,8 @@ def _wider(situation: Situation) -> tuple[Range | None, str]:
     if not (build.line_width_mm and build.layer_height_mm and build.nozzle_mm):
         return None, ""
     gains = [_gain(situation, over * build.nozzle_mm, build.layer_height_mm) for over in _WIDTH_OVER_BORE]
-    widths = " to ".join(f"{over * build.nozzle_mm:.2f}" for over in _WIDTH_OVER_BORE)
-    return _between(gains), f"{build.line_width_mm:g} to {widths} mm"
+    widths = " or ".join(f"{over * build.nozzle_mm:.2f}" for over in _WIDTH_OVER_BORE)
+    return _between(gains), f"{widths} mm instead of {build.line_width_mm:g} mm"
 
 
 def _thinner(situation: Situation) -> tuple[Range | None, str]:
@@ -149,7 +149,7 @@ def _thinner(situation: Situation) -> tuple[Range | None, str]:
         return None, ""
     height = _THINNER * build.layer_height_mm
     gain = _gain(situation, build.line_width_mm, height)
-    return _between([1.0, gain]), f"{build.layer_height_mm:g} to {height:.2f} mm"
+    return _between([1.0, gain]), f"{height:.2f} mm instead of {build.layer_height_mm:g} mm"
 
 
 def _fuller(situation: Situation) -> tuple[Range | None, str]:
@@ -167,7 +167,7 @@ def _thicker(situation: Situation, room_mm: float | None) -> tuple[Range | None,
         return None, ""
     gain = ((thickness + room_mm) / thickness) ** (2 if bends else 1)
     how = "in bending" if bends else "in tension"
-    return Range.around(gain, _HONEST / 2), f"{thickness:g} to {thickness + room_mm:g} mm, {how}"
+    return Range.around(gain, _HONEST / 2), f"{thickness + room_mm:g} mm instead of {thickness:g} mm, {how}"
 
 
 def _gain(situation: Situation, width_mm: float, height_mm: float) -> float:

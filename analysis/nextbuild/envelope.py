@@ -66,7 +66,7 @@ def room_for(change: ChangeKind, regions: Sequence[Region]) -> RoomAnswer:
     fitting = [region for region in regions if region.kind == change.room.kind]
     here = [region for region in fitting if region.at_break]
     if not here:
-        return _nothing_here(change.room.kind, fitting)
+        return _nothing_here(change.room.kind, fitting, any(region.at_break for region in regions))
     free = [region for region in here if not region.locked]
     known = [region for region in free if region.room_mm is not None]
     most = max(known, key=lambda region: region.room_mm or 0.0, default=None)
@@ -85,8 +85,11 @@ def room_for(change: ChangeKind, regions: Sequence[Region]) -> RoomAnswer:
 
 
 def away_from_break(change: ChangeKind, regions: Sequence[Region]) -> list[str]:
-    """Why growing a free region elsewhere would not help: one sentence for each such region."""
-    if change.room is None:
+    """Why growing a free region elsewhere would not help: one sentence for each such region.
+
+    Nothing is said while no region is said to be at the break: then nobody knows what is elsewhere.
+    """
+    if change.room is None or not any(region.at_break for region in regions):
         return []
     return [
         f"{change.words} at {region.name} would not help: it did not break there."
@@ -95,7 +98,9 @@ def away_from_break(change: ChangeKind, regions: Sequence[Region]) -> list[str]:
     ]
 
 
-def _nothing_here(kind: str, elsewhere: Sequence[Region]) -> RoomAnswer:
+def _nothing_here(kind: str, elsewhere: Sequence[Region], break_is_placed: bool) -> RoomAnswer:
+    if elsewhere and not break_is_placed:
+        return RoomAnswer("not_known", None, f"Say whether the break runs through {_names(elsewhere)}.")
     more = f" What is described at {_names(elsewhere)} is away from the break." if elsewhere else ""
     return RoomAnswer("not_known", None, f"Say how much room there is at the break ({kind}).{more}")
 
