@@ -117,9 +117,9 @@ class WeldForm(RecordForm):
         "MPa or psi",
         (1e-3, 1000),
         needs_unit=True,
-        required=True,
         help_text="low to high, such as 8 to 20 MPa: of the joined area itself, at the temperature below. The "
-        "strength of an upright test bar over its whole section holds its own gaps already and is too low here.",
+        "strength of an upright test bar over its whole section holds its own gaps already and is too low here. "
+        "Leave it empty to have it looked up for this material and temperature.",
     )
     origin = choice("Where it is from", "weld_origin")
     material = base.text("Material")
@@ -137,7 +137,7 @@ class WeldForm(RecordForm):
 
     def missing_together(self) -> Iterator[tuple[str, str]]:
         yield from blank(self, "entered_by")
-        if not self.origin.data:
+        if self.strength.data and not self.origin.data:
             yield "origin", "Say where the figures are from."
 
 

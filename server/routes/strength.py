@@ -18,6 +18,7 @@ from server.records import LoadCase
 from server.strength import entries
 from server.strength.ground import grounds
 from server.strength.keeping import as_form, as_weld_form, keep_load, keep_weld
+from server.strength.known import filled, look_up, offered
 from server.strength.page import strength_page
 from server.strength.presets import preset_choices
 from server.verdict.scope import Scope, read_scope, trail, with_site
@@ -64,12 +65,26 @@ def weld(request: Request, session: SessionDep, failure_id: int, sent: MaybeSent
     scope = read_scope(session, failure_id, site)
     held = entries.current_weld(session, scope)
     kind = WeldCorrectionForm if held else WeldForm
-    form = kind(sent, **({} if sent or held is None else as_weld_form(held)))
-    if sent is None or not form.validate():
+    form = kind(sent) if sent else kind(None, **(as_weld_form(held) if held else offered(session, scope)))
+    if sent is None or not form.validate() or not _looked_up(session, scope, form):
         title = "Correct what the weld bears" if held else "What the weld bears"
         return show_form(request, _page(request, scope, title), form)
     keep_weld(session, scope, form, held)
     return _back(request, scope, "#weld")
+
+
+def _looked_up(session: Session, scope: Scope, form: WeldForm) -> bool:
+    """Fill in the strength where it was left to the table; where that has none, say so beside the field."""
+    if form.strength.data:
+        return True
+    known = look_up(session, scope, form)
+    if known.span_mpa is None:
+        form.strength.errors = [f"Nothing could be looked up: {known.why}. Give the range yourself."]
+        return False
+    for name, value in filled(known).items():
+        said = form[name].data if name == "how_known" else ""
+        form[name].data = f"{said}\n{value}".strip() if said else value
+    return True
 
 
 def _offer(session: Session, scope: Scope, form: LoadForm) -> None:

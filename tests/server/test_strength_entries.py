@@ -8,11 +8,20 @@ from alembic.migration import MigrationContext
 from fastapi import FastAPI
 from sqlmodel import Session, SQLModel, select
 
+from analysis.materials.strength import interlayer_mpa
 from analysis.strength.bodyloads import load_body_loads
 from server.forms.loads import NO_ACTION, NO_AZIMUTH, NO_LOW_REACH, NO_REACH
 from server.forms.ranges import clock_words
 from server.records import LoadCase, WeldStrength
-from tests.server.builders import make_face, make_failure, make_fragment, make_site
+from tests.server.builders import (
+    make_build,
+    make_face,
+    make_failure,
+    make_fragment,
+    make_service,
+    make_site,
+    make_spool,
+)
 from tests.server.conftest import Client
 
 LOAD = {
@@ -172,7 +181,7 @@ class TestWeld:
         [
             ({"strength": "20 to 8 MPa"}, "upside down"),
             ({"strength": "8 to 20"}, "Say in which unit"),
-            ({"strength": ""}, "low to high"),
+            ({"strength": "", "material": "PETG", "service_c": "95 C"}, "it softens"),
             ({"strength": "8 to 20 bar"}, "not in “bar”"),
             ({"service_c": "40"}, "in C or F"),
             ({"notch": "0.5 to 2"}, "out of range"),
@@ -205,6 +214,40 @@ def test_a_face_without_scale_says_why_and_keeps_its_share(
     """Strength isn't offered without a scale; a place without a photo is told so too."""
     page = client.get(f"/failures/{case['failure']}/strength").text
     assert "No photo of this face yet." in page
+
+
+class TestLookUp:
+    def test_the_form_starts_from_the_spool(self, client: Client, session: Session) -> None:
+        """The broken build's material, the heat of its place and the table's range with its reason are filled in."""
+        spool = make_spool(session, material="PETG")
+        service = make_service(session, make_build(session, spool_id=spool.id), highest_c=40)
+        failure = make_failure(session, service=service)
+        span, _ = interlayer_mpa("petg", 40)
+        assert span is not None
+        page = client.get(f"/failures/{failure.id}/weld").text
+        assert f'value="{span[0]:.3g} to {span[1]:.3g} MPa"' in page
+        assert 'value="40 C"' in page
+        assert "flat bars" in page
+
+    def test_left_empty_it_is_looked_up_at_that_heat(
+        self, client: Client, session: Session, case: dict[str, Any]
+    ) -> None:
+        """Material and temperature are enough; the reason is kept with the figures."""
+        assert (
+            client.post(f"/failures/{case['failure']}/weld", WELD | {"strength": "", "origin": ""}).status_code == 303
+        )
+        kept = session.exec(select(WeldStrength)).one()
+        span, why = interlayer_mpa("petg", 40)
+        assert (kept.low_mpa, kept.high_mpa) == pytest.approx(span, rel=0.01)
+        assert kept.origin == "table"
+        assert why in kept.how_known
+
+    def test_what_is_not_in_the_table_is_said(self, client: Client, session: Session, case: dict[str, Any]) -> None:
+        """No likeness is guessed at; nothing is kept."""
+        answer = client.post(f"/failures/{case['failure']}/weld", WELD | {"strength": "", "material": "unobtainium"})
+        assert answer.status_code == 422
+        assert "Nothing could be looked up" in answer.text
+        assert session.exec(select(WeldStrength)).all() == []
 
 
 class TestTable:
