@@ -7,6 +7,7 @@ from fastapi import FastAPI
 
 from server.routes import (
     api,
+    api_materials,
     bench,
     builds,
     counts,
@@ -173,6 +174,10 @@ ROWS: list[Row] = [
     ("GET", "/api/photos/{photo_id}/counts", api.list_counts, "api_list_counts"),
     ("GET", "/api/jobs/{job_id}", api.read_job, "api_read_job"),
     ("GET", "/api/measurements/{measurement_id}", api.read_measurement, "api_read_measurement"),
+    ("GET", "/api/materials", api_materials.list_materials, "api_list_materials"),
+    ("GET", "/api/materials/{code}", api_materials.read_material, "api_read_material"),
+    ("GET", "/api/designation", api_materials.read_designation, "api_read_designation"),
+    ("GET", "/api/parts/{part_id}/place", api_materials.read_place, "api_read_place"),
     ("GET", "/api/parts", api.list_parts, "api_list_parts"),
     ("GET", "/api/parts/{part_id}", api.read_part, "api_read_part"),
     ("GET", "/api/failures/{failure_id}", api.read_failure, "api_read_failure"),

@@ -233,3 +233,93 @@ class StrengthOut(BaseModel):
     chosen_because: str | None
     cautions: list[str]
     reasons: dict[str, str]
+
+
+class FigureOut(BaseModel):
+    """A range, the same at both ends where one value is known; `status` says how well its source is known."""
+
+    low: float
+    high: float
+    unit: str
+    status: str
+    source: str
+    note: str
+
+
+class RatingOut(BaseModel):
+    """One word of a few, such as cracks or yes."""
+
+    code: str
+    status: str
+    source: str
+    note: str
+
+
+class MaterialOut(BaseModel):
+    """A material; a figure that is null is not known. `between_layers_mpa` is for the bonded area, at about 23 °C."""
+
+    code: str
+    name: str
+    designation: str
+    kind: str
+    figures: dict[str, FigureOut | None]
+    ratings: dict[str, RatingOut | None]
+    between_layers_mpa: tuple[float, float] | None
+    upright_bar_mpa: tuple[float, float] | None
+    on_shelf: bool
+    days_to_get: int | None
+
+
+class FillerOut(BaseModel):
+    """A filler, its share in percent by mass where it is given."""
+
+    symbol: str
+    kind: str
+    form: str
+    percent: float | None
+
+
+class DesignationOut(BaseModel):
+    """What a designation says; `unknown` is named, never guessed at."""
+
+    written: str
+    standard: str
+    polymers: list[str]
+    families: list[str]
+    fillers: list[FillerOut]
+    together_percent: float | None
+    shore: str
+    data: list[str]
+    warnings: list[str]
+    unknown: list[str]
+    material: str | None = Field(description="Code of the material in the table, null where there is none")
+    reason: str
+
+
+class FitPointOut(BaseModel):
+    """One point of a judgement: fits, marginal, not_known or doesnt_fit, and the number or fact that decides."""
+
+    about: str
+    fit: str
+    why: str
+
+
+class FitOut(BaseModel):
+    """A material judged for the place of a part; the worst point decides."""
+
+    material: str
+    name: str
+    fit: str
+    why: str
+    points: list[FitPointOut]
+
+
+class PlaceOut(BaseModel):
+    """The place of a part and what fits it, best first."""
+
+    highest_c: float | None
+    heat_from: str
+    agents: list[str]
+    water: str
+    stood: list[str] = Field(description="Codes of the materials that stood there for months without softening")
+    fits: list[FitOut]

@@ -8,8 +8,8 @@ from analysis.materials.library import STATUSES
 CODES: dict[str, dict[str, str]] = {
     "material_kind": {
         "": "not known",
-        "amorphous": "amorphous (softens at its glass transition)",
-        "semicrystalline": "semicrystalline (softens towards melting)",
+        "amorphous": "amorphous",
+        "semicrystalline": "semicrystalline",
         "elastomer": "elastomer",
     },
     "chem_rating": {
@@ -26,7 +26,7 @@ CODES: dict[str, dict[str, str]] = {
         **{code: f"{words}, {width:g} × {thick:g} mm" for code, (words, width, thick) in GEOMETRIES.items()},
         "own": "another shape",
     },
-    "coupon_orientation": {"upright": "upright, pulled across the layers", "flat": "flat, pulled along the roads"},
+    "coupon_orientation": {"upright": "upright: torn across layers", "flat": "flat: torn along roads"},
     "place": {"": "none of these", **{code: preset.words for code, preset in load_presets().items()}},
     "water": {"": "not said", **WATERS},
     "fit": dict(FITS),

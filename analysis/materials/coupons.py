@@ -16,12 +16,12 @@ FLOOR_RELATIVE_SD = 0.02  # no test of printed bars is trusted to repeat better 
 
 # Sections at the waist, width x thickness in mm (ISO 527-2 and ASTM D638, from memory).
 GEOMETRIES: dict[str, tuple[str, float, float]] = {
-    "iso527_1a": ("ISO 527-2 type 1A or 1B", 10.0, 4.0),
-    "iso527_1ba": ("ISO 527-2 type 1BA", 5.0, 2.0),
-    "iso527_5a": ("ISO 527-2 type 5A", 4.0, 2.0),
-    "d638_i": ("ASTM D638 type I", 13.0, 3.2),
-    "d638_iv": ("ASTM D638 type IV", 6.0, 3.2),
-    "d638_v": ("ASTM D638 type V", 3.18, 3.2),
+    "iso527_1a": ("ISO 527-2 1A, 1B", 10.0, 4.0),
+    "iso527_1ba": ("ISO 527-2 1BA", 5.0, 2.0),
+    "iso527_5a": ("ISO 527-2 5A", 4.0, 2.0),
+    "d638_i": ("ASTM D638 I", 13.0, 3.2),
+    "d638_iv": ("ASTM D638 IV", 6.0, 3.2),
+    "d638_v": ("ASTM D638 V", 3.18, 3.2),
 }
 SECTION_TOLERANCE = 0.15  # a printed bar is off by some roads' edges; more is another bar or a slip of the pen
 

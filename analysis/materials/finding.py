@@ -24,7 +24,7 @@ def find_material(text: str, library: Library | None = None) -> tuple[str | None
         return None, f"the table’s figures are for {TPU_SHORE_A[0]} to {TPU_SHORE_A[1]} Shore A, not {read.shore}"
     for code, material in library.materials.items():
         if _key(decode(material.decodes)) == _key(read):
-            return code, f"{read.plain} as {material.words}"
+            return code, material.words if material.words == read.plain else f"{read.plain}: {material.words}"
     return None, f"{read.plain} isn’t in the table; enter its own figures or test bars of the spool"
 
 

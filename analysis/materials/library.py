@@ -13,11 +13,11 @@ QUANTITIES: Mapping[str, tuple[str, str]] = {
     "z_ratio": ("Upright over flat bar, both on gross section", ""),
     "elongation_percent": ("Strain at break", "%"),
     "glass_c": ("Glass transition", "°C"),
-    "melting_c": ("Melting", "°C"),
-    "hdt_045_c": ("Heat deflection, 0.45 MPa", "°C"),
-    "hdt_180_c": ("Heat deflection, 1.8 MPa", "°C"),
-    "continuous_c": ("Continuous use", "°C"),
-    "brief_c": ("Brief use", "°C"),
+    "melting_c": ("Melting point", "°C"),
+    "hdt_045_c": ("Heat deflection at 0.45 MPa", "°C"),
+    "hdt_180_c": ("Heat deflection at 1.8 MPa", "°C"),
+    "continuous_c": ("Limit of continuous use", "°C"),
+    "brief_c": ("Limit of brief use", "°C"),
     "expansion_1e5_per_k": ("Growth with heat", "10⁻⁵/K"),
     "uptake_50_percent": ("Water taken up at 50 % humidity", "%"),
     "uptake_saturated_percent": ("Water taken up when soaked", "%"),
@@ -43,8 +43,9 @@ NEEDS: Mapping[str, str] = {"hardened_nozzle": "Hardened nozzle"}
 RATINGS = ("ok", "cracks", "swells", "weathers", "hydrolyses", "attacked")
 STATUSES: Mapping[str, str] = {
     "read": "read in the source",
-    "secondary": "from a page that reports it",
+    "secondary": "at second hand",
     "memory": "from memory",
+    "practice": "common practice, no source",
     "judgement": "judgement",
     "own": "own entry",
 }

@@ -137,7 +137,11 @@ WORDS_FORM: Mapping[str, str] = {
     **dict.fromkeys(("BEAD", "BEADS"), "B"),
     "POWDER": "D",
 }
-SILENT = {"FILLED", "REINFORCED", "WITH", "FILAMENT", "SHORE", "PERCENT", "WT", "MASS"}
+COLOURS = {
+    "BLACK", "WHITE", "GREY", "GRAY", "RED", "ORANGE", "YELLOW", "GREEN", "BLUE", "PURPLE", "VIOLET", "BROWN", "PINK",
+    "NATURAL", "CLEAR", "TRANSPARENT", "DARK", "LIGHT",
+}  # fmt: skip
+SILENT = COLOURS | {"FILLED", "REINFORCED", "WITH", "FILAMENT", "SHORE", "PERCENT", "WT", "MASS"}
 
 # ISO 16396-1: a polyamide's numbers, and the carbon atoms that they count.
 PA_NUMBERS: Mapping[str, str] = {
@@ -188,12 +192,13 @@ LOOK_ALIKES: tuple[tuple[str, ...], ...] = (
     ("PA", "PPA", "PLA", "PAI"),
     ("PP", "PPS", "PPE", "PPA", "PPSU"),
     ("PPS", "PPSU", "PSU", "PES"),
-    ("PE", "PET", "PETG", "PEI", "PEEK", "PES"),
+    ("PE", "PET"),
+    ("PEI", "PEEK", "PEKK", "PES"),
     ("PC", "PCL", "PCTG"),
     ("PS", "PSU", "PPS"),
     ("PVAL", "PVB", "PVC"),
-    ("PET", "PBT", "PETG"),
-    ("PETG", "PCTG"),
+    ("PET", "PBT"),
+    ("PET", "PETG", "PCTG"),
     ("TPU", "TPE", "TPC"),
     ("ABS", "ASA"),
 )

@@ -18,6 +18,7 @@ BAR = re.compile(
 )
 MOST_BARS = 60
 FORCE_BOUNDS_N, SIDE_BOUNDS_MM = (0.1, 1e6), (0.2, 100.0)
+AGENT_LABELS = {code: f"{words[0].upper()}{words[1:]}" for code, words in AGENTS.items()}
 CELSIUS = {"c": (1.0, 0.0), "f": (5 / 9, -160 / 9)}
 
 
@@ -101,7 +102,9 @@ def _percent(label: str, help_text: str = "", most: float = 100) -> RangeField:
 class OwnMaterialForm(RecordForm):
     name = base.text("Name", "your own, such as: grey PETG of the second supplier", required=True)
     designation = base.text("Designation", "as on the label, such as PA6-GF25")
-    kind = choice("Kind of polymer", "material_kind")
+    kind = choice(
+        "Kind of polymer", "material_kind", "amorphous softens at its glass transition, semicrystalline towards melting"
+    )
     in_plane_mpa = RangeField(
         "Strength of flat bars", STRESSES, "MPa or psi", (0.1, 1000), needs_unit=True, help_text="such as 38 to 45 MPa"
     )
@@ -113,20 +116,20 @@ class OwnMaterialForm(RecordForm):
     hdt_045_c = TemperatureRange("Heat deflection at 0.45 MPa", help_text="ISO 75 or ASTM D648")
     hdt_180_c = TemperatureRange("Heat deflection at 1.8 MPa")
     continuous_c = TemperatureRange("Continuous use")
-    uptake_saturated_percent = _percent("Water taken up when soaked", "by mass")
+    uptake_saturated_percent = _percent("Water taken up when soaked", "in % of its mass")
     nozzle_c = TemperatureRange("Nozzle")
     chamber_c = TemperatureRange("Chamber")
     dry_c = TemperatureRange("Drying")
-    dry_h = RangeField("Drying time", {"h": 1.0}, "h", (0.1, 200))
-    density_g_cm3 = RangeField("Density", {"g/cm3": 1.0, "g/cm³": 1.0}, "g/cm³", (0.3, 10))
-    chem_oil = choice(AGENTS["chem_oil"].capitalize(), "chem_rating")
-    chem_petrol = choice(AGENTS["chem_petrol"].capitalize(), "chem_rating")
-    chem_alcohol = choice(AGENTS["chem_alcohol"].capitalize(), "chem_rating")
-    chem_ketone = choice(AGENTS["chem_ketone"].capitalize(), "chem_rating")
-    chem_brake_fluid = choice(AGENTS["chem_brake_fluid"].capitalize(), "chem_rating")
-    chem_acid = choice(AGENTS["chem_acid"].capitalize(), "chem_rating")
-    chem_hot_water = choice(AGENTS["chem_hot_water"].capitalize(), "chem_rating")
-    chem_uv = choice(AGENTS["chem_uv"].capitalize(), "chem_rating")
+    dry_h = RangeField("Drying time", {"h": 1.0}, "h", (0.1, 200), help_text="in hours")
+    density_g_cm3 = RangeField("Density", {"g/cm3": 1.0, "g/cm³": 1.0}, "g/cm³", (0.3, 10), help_text="in g/cm³")
+    chem_oil = choice(AGENT_LABELS["chem_oil"], "chem_rating")
+    chem_petrol = choice(AGENT_LABELS["chem_petrol"], "chem_rating")
+    chem_alcohol = choice(AGENT_LABELS["chem_alcohol"], "chem_rating")
+    chem_ketone = choice(AGENT_LABELS["chem_ketone"], "chem_rating")
+    chem_brake_fluid = choice(AGENT_LABELS["chem_brake_fluid"], "chem_rating")
+    chem_acid = choice(AGENT_LABELS["chem_acid"], "chem_rating")
+    chem_hot_water = choice(AGENT_LABELS["chem_hot_water"], "chem_rating")
+    chem_uv = choice(AGENT_LABELS["chem_uv"], "chem_rating")
     hardened_nozzle = choice("Needs a hardened nozzle", "need")
     source = base.text("Where the figures are from", "data sheet with its date, own test, told by whom", required=True)
     note = base.long_text("Note")
@@ -155,10 +158,12 @@ class SupplyForm(RecordForm):
 class CouponForm(RecordForm):
     geometry = choice("Shape of the bars", "coupon_geometry")
     orientation = choice("How they were printed", "coupon_orientation")
-    bars = BarsField("Bars", "one a line, such as: 820 N, 10.1 x 4.0 mm; odd one, void at the edge")
+    bars = BarsField(
+        "Bars", "one a line, force and section with their units, such as: 820 N, 10.1 x 4.0 mm; void at the edge"
+    )
     bonded = _percent(
         "Bonded share of the broken sections",
-        "upright bars only, as measured or counted on their faces, such as 65 to 75; empty takes the usual range",
+        "upright bars only, in %, as measured on their faces, such as 65 to 75; empty takes the usual range",
     )
     temperature_c = Temperature("Temperature at the test", help_text="with its unit; empty means a room of about 23 C")
     tested_on = past_day("Tested", required=True)
@@ -186,17 +191,17 @@ class CouponCorrectionForm(CouponForm):
 
 
 class PlaceForm(RecordForm):
-    preset = choice("Like", "place", "fills nothing in by itself; it is kept as where the numbers come from")
+    preset = choice("Like", "place", "kept as where the numbers come from")
     highest_c = Temperature("Highest temperature of the part there", help_text="with its unit, such as 85 C or 185 F")
     water = choice("Water", "water")
-    chem_oil = BooleanField("Oil and grease")
-    chem_petrol = BooleanField("Petrol")
-    chem_alcohol = BooleanField("Alcohol")
-    chem_ketone = BooleanField("Ketones such as acetone")
-    chem_brake_fluid = BooleanField("Brake fluid")
-    chem_acid = BooleanField("Strong acid")
-    chem_hot_water = BooleanField("Hot water")
-    chem_uv = BooleanField("Sunlight (UV)")
+    chem_oil = BooleanField(AGENT_LABELS["chem_oil"])
+    chem_petrol = BooleanField(AGENT_LABELS["chem_petrol"])
+    chem_alcohol = BooleanField(AGENT_LABELS["chem_alcohol"])
+    chem_ketone = BooleanField(AGENT_LABELS["chem_ketone"])
+    chem_brake_fluid = BooleanField(AGENT_LABELS["chem_brake_fluid"])
+    chem_acid = BooleanField(AGENT_LABELS["chem_acid"])
+    chem_hot_water = BooleanField(AGENT_LABELS["chem_hot_water"])
+    chem_uv = BooleanField(AGENT_LABELS["chem_uv"])
     revision_id = record_choice("Goes for")
     how_known = base.text("How it is known", "measured with what, told by whom, or guessed")
     entered_by = base.text("Entered by", required=True)

@@ -30,9 +30,7 @@ class PartForm(RecordForm):
 
 
 class LockedFeatureForm(RecordForm):
-    what = base.text(
-        "Dimension, face or region", "such as: bore 8 mm; back face; underside of the hook", required=True
-    )
+    what = base.text("Dimension, face or region", "such as: bore 8 mm; back face; underside of the hook", required=True)
     standing = choice("May it change", "standing", default="locked")
     reason = base.text("Why it is locked", "what it fits, or who decided it")
     kind = choice("What growing there would be", "room", default="dimension")

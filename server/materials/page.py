@@ -21,6 +21,7 @@ from server.materials.torn import (
     section_warnings,
     stress_mpa,
 )
+from server.naming import upper_first
 from server.pages import day
 from server.records import CouponTest, Spool
 from server.wording import words
@@ -136,7 +137,7 @@ def agent_lines(material: Material) -> list[FigureLine]:
     lines = []
     for name, label in AGENTS.items():
         rating = material.rating(name)
-        lines.append(_line(label.capitalize(), words(rating.code, "chem_rating") if rating else "", rating))
+        lines.append(_line(upper_first(label), words(rating.code, "chem_rating") if rating else "", rating))
     return lines
 
 
@@ -293,7 +294,7 @@ def test_view(request: Request, test: CouponTest, counts: bool) -> TestView:
         result.append(("Tolerance limit", limit))
     if made.span_mpa:
         result.append(("The next bar", f"{span_words(made.span_mpa)}, nine times in ten"))
-    notes = [made.reason[0].upper() + made.reason[1:] + "."] if made.reason else []
+    notes = [upper_first(made.reason) + "."] if made.reason else []
     if made.outlier is not None and made.grubbs and made.grubbs_limit:
         notes.append(
             f"Bar {made.outlier + 1} stands out: Grubbs’ G = {made.grubbs:.2f} is above {made.grubbs_limit:.2f} (5 %). "

@@ -14,6 +14,7 @@ from server.history.part import form_warnings
 from server.links import address
 from server.materials.page import here_words
 from server.materials.places import Judged, judge_part, places_of
+from server.naming import upper_first
 from server.pages import moment
 from server.records import Part, UsePlace
 from server.wording import words
@@ -93,14 +94,10 @@ def _row(request: Request, judged: Judged, one: Judgement) -> FitRow:
         address(request, "material", code=code),
         one.fit,
         words(one.fit, "fit"),
-        _upper(one.decides.why),
+        upper_first(one.decides.why),
         here_words(judged.known, code),
         [point for point in one.points if point is not one.decides],
     )
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _entry_words(entry: UsePlace) -> str:

@@ -44,9 +44,7 @@ def present_of(session: Session, build: Build | None) -> Present:
     return Present(code, name, _in_plane_ratio(material), _highest(session, build))
 
 
-def options_of(
-    session: Session, scope: Scope, present: Present, needed_on: date | None
-) -> tuple[MaterialOption, ...]:
+def options_of(session: Session, scope: Scope, present: Present, needed_on: date | None) -> tuple[MaterialOption, ...]:
     """Every material of the table, with the spool on the shelf where there is one."""
     shelf = {code_of(spool.material): spool for spool in session.exec(select(Spool).order_by(col(Spool.id))).all()}
     library = load_library().materials
