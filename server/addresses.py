@@ -31,6 +31,7 @@ from server.routes import (
     strength,
     summaries,
     verdicts,
+    weights,
 )
 
 Row = tuple[str, str, Callable[..., Any], str]
@@ -210,6 +211,8 @@ ROWS: list[Row] = [
     ("GET", "/opinions/{token}/models/{number}", opinions.shared_model, "shared_model"),
     ("GET", "/settings/prior", prior.prior, "prior"),
     ("POST", "/settings/prior", prior.prior_keep, "prior_keep"),
+    ("GET", "/settings/weights", weights.weights, "weights"),
+    ("POST", "/settings/weights", weights.weights_choose, "weights_choose"),
     ("GET", "/failures/{failure_id}/summary", summaries.summary, "summary"),
     ("POST", "/failures/{failure_id}/summary", summaries.summary_keep, "summary_keep"),
     ("GET", "/failures/{failure_id}/summary/print", summaries.summary_print, "summary_print"),

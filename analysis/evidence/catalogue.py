@@ -91,6 +91,7 @@ class Catalogue:
     prior_name: str
     prior_reason: str
     settings: Mapping[str, float]
+    learning: Mapping[str, float]
     observations: Mapping[str, Observation]
     causes: Mapping[str, Cause]
 
@@ -135,6 +136,7 @@ def parse_catalogue(text: str) -> Catalogue:
         prior_name=prior["name"],
         prior_reason=prior["reason"],
         settings={name: float(value) for name, value in data["settings"].items()},
+        learning={name: float(value) for name, value in data["learning"].items()},
         observations=observations,
         causes=causes,
     )

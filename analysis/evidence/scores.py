@@ -109,6 +109,21 @@ def bootstrap_interval(
     return float(low), float(high)
 
 
+def cohen_kappa(table: Sequence[Sequence[float]]) -> float | None:
+    """Agreement of two judges beyond chance, (p_o - p_e) / (1 - p_e) (Cohen 1960).
+
+    `table[i][j]` counts the cases that the first judge put in class i and the second in class j. None where chance
+    alone would agree always, or without a case.
+    """
+    total = sum(sum(row) for row in table)
+    if not total:
+        return None
+    same = sum(table[i][i] for i in range(len(table))) / total
+    columns = [sum(column) for column in zip(*table, strict=True)]
+    chance = sum(sum(row) * column for row, column in zip(table, columns, strict=True)) / total**2
+    return None if chance >= 1 else (same - chance) / (1 - chance)
+
+
 def _check(rows: Sequence[Sequence[float]], truth: Sequence[int]) -> None:
     if len(rows) != len(truth) or not rows:
         raise ValueError("rows and truth must have the same length, at least 1")

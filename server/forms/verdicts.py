@@ -74,3 +74,15 @@ class PriorForm(Form):
     def validate_interference_rub(self, field: Quantity) -> None:
         """Refuse 0 and less."""
         _above_zero(self, field)
+
+
+class WeightsForm(Form):
+    """Who weighs with the log's counts from now on, and why."""
+
+    chosen_by = base.text("Who decides this", required=True)
+    reason = base.long_text("Why", "such as: two years of our own cases, checked by a second person")
+
+    def validate_chosen_by(self, field: Field) -> None:
+        """Spaces are no name."""
+        if not field.data:
+            raise ValidationError("Say who decides this.")

@@ -18,6 +18,7 @@ from server.strength.evidence import load_seen
 from server.verdict.answers import current_answers
 from server.verdict.priors import Prior, read_prior
 from server.verdict.scope import Scope, faces_of, latest_records, sequences
+from server.verdict.weightsets import weights_in_force
 from server.verdict.whole import SiteVerdict, whole_verdict
 
 
@@ -40,11 +41,14 @@ def weigh_scope(session: Session, scope: Scope, off: Collection[str] = ()) -> We
     if scope.site is None and len(scope.sites) > 1:
         return _weigh_whole(session, scope, prior, off)
     seen = [entry for entry in gather(session, scope) if entry.code not in off]
-    book = load_catalogue()
+    weights = weights_in_force(session)
+    book = weights.book
     result = weigh(seen, prior.shares, book).to_json()
     result["next_looks"] = [look.to_json() for look in next_looks(seen, prior.shares, book)]
+    result["weights"] = weights.name
     given = {
         "seen": [asdict(entry) for entry in seen],
+        "weights": weights.told,
         "prior": prior.shares,
         "prior_name": prior.name,
         "off": sorted(off),
@@ -57,6 +61,7 @@ def _weigh_whole(session: Session, scope: Scope, prior: Prior, off: Collection[s
     held = sequences(session, scope)
     sites = [_site_verdict(session, part, held) for part in parts]
     result = whole_verdict(sites, load_catalogue().settings["bar"])
+    result["weights"] = weights_in_force(session).name
     given = {
         "sites": {str(part.scope.site_id): part.given for part in parts},
         "sequence": {str(site.id): site.sequence for site in sites},

@@ -16,6 +16,7 @@ from server.links import address
 from server.records import Observation, VerdictRecord
 from server.verdict.scope import Scope, trail, with_site
 from server.verdict.verdicts import Weighing, is_current, kept_verdicts, person_verdicts, weigh_scope
+from server.verdict.weightsets import FILE
 from server.wording import words
 
 BAR_WIDTH = 200.0  # units of a bar's viewBox; 0 dB in its middle
@@ -111,6 +112,7 @@ def verdict_page(request: Request, session: Session, scope: Scope, off: Collecti
         "prior_name": weighing.given["prior_name"],
         "prior": weighing.given["prior"],
         "prior_address": address(request, "prior"),
+        "weights_address": address(request, "weights"),
         "looks": _looks(request, scope, result),
         "causes": _causes(request, session, scope, result),
         "open_causes": _open_causes(request, scope, result),
@@ -239,6 +241,7 @@ def _as_earlier(record: VerdictRecord) -> dict[str, Any]:
         "record": record,
         "percent": None if share is None else 100 * share,
         "prior": record.given.get("prior_name", ""),
+        "weights": record.result.get("weights", FILE),
     }
 
 

@@ -63,7 +63,7 @@ def test_links_lead_to_every_kind_of_page(addresses: list[str]) -> None:
         "/failures/N/fragments/new", "/failures/N/sites/new", "/failures/N/faces/new",
         "/failures/N/changes/new", "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
         "/failures/N/summary/print", "/faces/N", "/photos/N/prepare", "/measurements/N", "/settings/prior",
-        "/help",
+        "/settings/weights", "/help",
     }  # fmt: skip
     assert not wanted - patterns
 
