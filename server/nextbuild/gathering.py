@@ -9,9 +9,8 @@ from analysis.evidence.catalogue import MODES
 from analysis.evidence.verdict import UNDETERMINED
 from analysis.nextbuild.envelope import Region
 from analysis.nextbuild.situation import PresentBuild, PrinterLimits, Situation
-from analysis.strength.ranges import Range
 from server.nextbuild.baseline import Standing, standing_of
-from server.nextbuild.materials import Present, options_of, present_of
+from server.nextbuild.materials import Present, present_of
 from server.records import Build, LockedFeature, PlanTerms, Printer
 from server.verdict.scope import Scope
 from server.verdict.verdicts import latest_measurements, person_verdicts, weigh_scope
@@ -55,7 +54,7 @@ def gather(session: Session, scope: Scope) -> Known:
     people = person_verdicts(session, scope)
     # A person has seen the part; where one concluded, the plan follows that conclusion.
     primary = people[0].mode if people else weighing.result["primary"]
-    present = present_of(session, build)
+    present = present_of(session, scope.part, build)
     standing = standing_of(session, scope)
     causes = tuple(cause["code"] for cause in weighing.result["causes"] if cause["weight_db"] >= CAUSE_DB)
     rub = weighing.result["probabilities"]["interference_rub"]
@@ -67,7 +66,7 @@ def gather(session: Session, scope: Scope) -> Known:
         baseline=standing.baseline,
         no_baseline=standing.why_not,
         regions=[_region(row, terms) for row in regions],
-        materials=options_of(session, scope, present, terms.needed_on),
+        materials=present.options,
         printer=_limits(printer),
         build=_present_build(session, scope, build, terms, present),
         wanted=terms.wanted,
@@ -112,12 +111,8 @@ def _present_build(
         thickness_mm=terms.thickness_mm,
         bends=terms.bends,
         bonded_share=(float(bonded[0]), float(bonded[1])) if bonded else None,
-        in_plane_ratio=_in_plane(present),
+        in_plane_ratio=present.in_plane_ratio,
     )
-
-
-def _in_plane(present: Present) -> Range | None:
-    return None if present.in_plane_ratio is None else Range(*present.in_plane_ratio)
 
 
 def _days_left(needed_on: date | None) -> float | None:

@@ -118,6 +118,7 @@ def plan_page(
         "choose_address": address(request, "plan_choose", failure_id=scope.failure_id),
         "verdict_address": address(request, "verdict", failure_id=scope.failure_id),
         "load_address": address(request, "strength", failure_id=scope.failure_id),
+        "place_address": address(request, "place", part_id=scope.part.id),
         "region_address": address(request, "locked_new", part_id=scope.part.id),
         "links_address": address(request, "opinion_links", failure_id=scope.failure_id),
         **forms,
