@@ -48,7 +48,12 @@ def read_mask(path: Path, view: Workview) -> npt.NDArray[np.uint8]:
     rows, cols = view.inside.shape
     if not path.exists():
         return np.zeros((rows, cols), np.uint8)
-    mask = np.asarray(Image.open(path))
+    return sample_mask(np.asarray(Image.open(path)), view)
+
+
+def sample_mask(mask: npt.NDArray[np.uint8], view: Workview) -> npt.NDArray[np.uint8]:
+    """A mask of the photo's size at the working pixels' centres."""
+    rows, cols = view.inside.shape
     row, col = np.mgrid[:rows, :cols]
     xy = np.rint(view.to_photo(np.c_[col.ravel(), row.ravel()].astype(float))).astype(int)
     xy = np.clip(xy, 0, np.array(mask.shape[::-1]) - 1)

@@ -1,9 +1,12 @@
 """Train the network that reads unrolled walls: `python -m analysis.training.train_gaps STRIPS --out DIR ...`.
 
-STRIPS is what `analysis.training.unroll` wrote. A first network is trained on this project's own rendered faces
-alone (`first.npz`); each --fold then goes on from it with the practice faces of the other folds (`gaps0.npz`, ...),
-and --final with all practice faces but those the tests score (`gap_weights.npz`).
-Needs jax (`pip install jax`). Same files, seeds and machine: same weights.
+STRIPS is what `analysis.training.gap_faces` and, of the practice faces, `analysis.training.unroll` wrote. A first
+network is trained on this project's own rendered faces alone (`first.npz`); each --fold then goes on from it with the
+practice faces of the other folds (`gaps0.npz`, ...), and --final with all practice faces but those the tests score
+(`gap_weights.npz`).
+Needs jax (`pip install jax`; 0.10.2 made the stored weights). Same files, seeds and machine: same bytes, if
+`XLA_FLAGS=--xla_cpu_multi_thread_eigen=false OMP_NUM_THREADS=1` are set. The stored weights come from these scripts on
+the tree of commit 9a03cba; later commits smooth and pool in another order of sums, which moves the strips' last digits.
 """
 
 from __future__ import annotations
@@ -40,7 +43,7 @@ class Unrolled:
     """One file of `unroll`."""
 
     face: str
-    strips: npt.NDArray[np.float16]
+    strips: npt.NDArray[np.float16]  # (channels, rows, columns)
     columns: npt.NDArray[np.int64]
     missing: npt.NDArray[np.bool_]
     hidden: npt.NDArray[np.bool_]
@@ -53,7 +56,8 @@ def load(folder: Path) -> list[Unrolled]:
     for path in sorted(folder.glob("*.npz")):
         with np.load(path) as z:
             facts = json.loads(str(z["facts"]))
-            found.append(Unrolled(str(z["face"]), z["strips"], z["columns"], z["missing"], z["hidden"], facts))
+            strips = np.ascontiguousarray(np.moveaxis(z["strips"], -1, 0))
+            found.append(Unrolled(str(z["face"]), strips, z["columns"], z["missing"], z["hidden"], facts))
     return found
 
 
@@ -168,11 +172,12 @@ def train(faces: Sequence[Unrolled], start: Weights, steps: int, seed: int, weig
 
 def _batch(faces: Sequence[Unrolled], rng: np.random.Generator) -> tuple[Any, ...]:
     drawn = [[_crop(f, rng) for _ in range(CROPS)] for f in faces]
-    return tuple(np.stack([np.stack([c[n] for c in face]) for face in drawn]) for n in range(3))
+    strips, truths, hidden = (np.stack([np.stack([c[n] for c in face]) for face in drawn]) for n in range(3))
+    return np.moveaxis(strips, 2, -1), truths, hidden
 
 
 def _crop(face: Unrolled, rng: np.random.Generator) -> tuple[npt.NDArray[np.float32], ...]:
-    """A stretch of one wall under other light: strip, truths (places, 3), hidden (places,)."""
+    """A stretch of one wall under other light: strip (channels, rows, columns), truths (places, 3), hidden."""
     ends = np.cumsum(face.columns)
     middle = int(rng.integers(ends[-1]))
     if face.missing.any() and rng.random() < 0.4:
@@ -182,7 +187,7 @@ def _crop(face: Unrolled, rng: np.random.Generator) -> tuple[npt.NDArray[np.floa
     stretch = rng.uniform(0.85, 1.2) * rng.choice([-1, 1])
     at = np.rint((np.arange(COLUMNS) - COLUMNS / 2) * stretch + middle + rng.integers(-128, 129) - first)
     at = first + at.astype(int) % count
-    strip = varied(face.strips[:, at].astype(np.float32), rng)
+    strip = varied(face.strips[:, :, at].astype(np.float32), rng)
     missing, hidden = face.missing[at].astype(np.float32), face.hidden[at].astype(np.float32)
     change = np.diff(missing, prepend=missing[:1])
     near = np.ones(2 * EVERY + 1)
@@ -205,9 +210,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("strips", type=Path)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--go-on", type=Path, help="weights that the first network starts from")
-    parser.add_argument("--first-steps", type=int, default=3000)
-    parser.add_argument("--steps", type=int, default=1000)
+    parser.add_argument("--first-steps", type=int, default=2400)
+    parser.add_argument("--steps", type=int, default=600)
     parser.add_argument("--folds", type=int, default=4)
     parser.add_argument("--fold", type=int, nargs="*", default=[])
     parser.add_argument("--final", action="store_true")
@@ -220,8 +224,7 @@ def main() -> None:
     first = args.out / "first.npz"
     if not first.exists():
         rendered = [f for f in faces if not f.face.startswith(PRACTICE)]
-        begun = start_weights(0) | (load_wall_network(args.go_on).layers if args.go_on else {})
-        store(train(rendered, begun, args.first_steps, 0, 1.0, 2e-3 if args.go_on else 3e-3), first)
+        store(train(rendered, start_weights(0), args.first_steps, 0, 1.0, 3e-3), first)
     start = load_wall_network(first).layers
     for fold in args.fold:
         chosen = [f for f in faces if where.get(f.face) != fold]

@@ -12,9 +12,8 @@ Strip = npt.NDArray[np.float32]
 
 
 def varied(strip: Strip, rng: np.random.Generator) -> Strip:
-    """(rows, columns, channels) with rows to spare -> (ROWS, columns, channels)."""
-    strip = _moved(strip, rng)
-    light, level, chroma, face = np.moveaxis(strip, -1, 0)
+    """(channels, rows, columns) with rows to spare -> (channels, ROWS, columns)."""
+    light, level, chroma, face = _moved(strip, rng)
     light, level = _lit(light, level, rng)
     if rng.random() < 0.4:
         soft = rng.uniform(0.4, 1.6)
@@ -30,20 +29,20 @@ def varied(strip: Strip, rng: np.random.Generator) -> Strip:
         chroma = chroma + rng.uniform(0, 0.2) * rng.standard_normal(light.shape, np.float32)
     if rng.random() < 0.15:
         level = level * 0
-    varied = np.stack([light + noise, level + noise, chroma, np.ones_like(face)], -1)
-    return np.asarray(np.clip(varied, -4, 4) * face[..., None], np.float32)
+    varied = np.stack([light + noise, level + noise, chroma, np.ones_like(face)])
+    return np.asarray(np.clip(varied, -4, 4) * face, np.float32)
 
 
 def _moved(strip: Strip, rng: np.random.Generator) -> Strip:
     """Rows read with the centreline off by up to a fifth of a road, the road a little wider or narrower, or flipped."""
-    middle = (len(strip) - 1) / 2
+    middle = (strip.shape[1] - 1) / 2
     off = rng.uniform(-0.2, 0.2) * STRIP_PX
     at = middle + off + (np.arange(ROWS) - (ROWS - 1) / 2) * rng.uniform(0.92, 1.08)
     if rng.random() < 0.3:
         at = at[::-1]
     low = np.floor(at).astype(int)
-    part = (at - low)[:, None, None].astype(np.float32)
-    return np.asarray(strip[low] * (1 - part) + strip[low + 1] * part, np.float32)
+    part = (at - low)[:, None].astype(np.float32)
+    return np.asarray(strip[:, low] * (1 - part) + strip[:, low + 1] * part, np.float32)
 
 
 def _lit(light: Strip, level: Strip, rng: np.random.Generator) -> tuple[Strip, Strip]:
