@@ -13,6 +13,7 @@ from server.case.current import failure_entries
 from server.forms.observations import AnswerForm, LookForm
 from server.records import Face, Observation, Photo
 from server.verdict.scope import Scope, faces_of, photos_of
+from server.verdict.sights import SIGHTS, Sight
 from server.wording import words
 
 # Questions to which the account of the failure may say something in words already: code to the field's name.
@@ -30,6 +31,11 @@ class Asked:
     from_whole: Observation | None  # what was answered for the failure as a whole, where a site is looked at
     told: str = ""  # what the account says about it; words are not an answer, so it weighs nothing by itself
     clash: str = ""  # why the present answer can't stand beside another one
+
+    @property
+    def sight(self) -> Sight | None:
+        """The drawing of what to look for, where there is one."""
+        return SIGHTS.get(self.question.code)
 
 
 @dataclass(frozen=True)
@@ -75,6 +81,16 @@ def clashes_of(session: Session, scope: Scope) -> list[Clash]:
     return clashes(held, book)
 
 
+def _against(found: list[Clash]) -> dict[str, str]:
+    """What stands beside each of two questions whose answers rule each other out."""
+    asked = load_catalogue().observations
+    return {
+        one: f"This and “{asked[other].words}” can't both be true of one break. Change one, or answer “can't tell”."
+        for clash in found
+        for one, other in (clash.codes, clash.codes[::-1])
+    }
+
+
 def photo_choices(session: Session, scope: Scope) -> list[tuple[str, str]]:
     """The photos that an answer can refer to, called by face and place in the order, never by file name."""
     faces = faces_of(session, scope)
@@ -98,7 +114,7 @@ def ask(session: Session, scope: Scope, sent: FormData | None = None) -> list[Gr
     whole = history(session, scope.failure_id, None) if scope.site else {}
     photos = photo_choices(session, scope)
     account = next(reversed(failure_entries(session, [scope.failure_id]).get(scope.failure_id, [])), None)
-    against = {code: clash.words for clash in clashes_of(session, scope) for code in clash.codes}
+    against = _against(clashes_of(session, scope))
 
     def one(question: Question) -> Asked:
         entries = held.get(question.code, [])
