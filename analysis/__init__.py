@@ -11,6 +11,7 @@ The road, one folder a stage; a stage never imports a later one:
 * `reading` puts the three together for one half;
 * `measures` counts those places: shares with intervals, gaps, planes, sections; the count by hand; the outer surface;
 * `halves` lays two mating faces on each other;
+* `course` says how the break went over the face, where that stands out from chance;
 * `strength` turns the welds and a load into stresses, capacities and chances;
 * `evidence` weighs what was measured and what the person saw, up to the verdict;
 * `examine` is the only file that knows all the others; `training` makes the stored weights and is not used at run time.

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.common.caveats import reason, warning
+from analysis.course.report import course_json
 from analysis.evidence.observations import from_measures
 from analysis.evidence.verdict import weigh
 from analysis.explain import MATE_KEYS, empty_result, explain_fracture, explain_outer
@@ -175,7 +176,7 @@ def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progres
     tell("outline", 0.2)
     outline = outline_of(request.outline, photo, scale)
     tell("bonding", 0.4)
-    half = read_half(photo, scale, outline, request.roads, request.unknown_zones_px)
+    half = own = read_half(photo, scale, outline, request.roads, request.unknown_zones_px)
     area = half.view.inside.sum() * half.view.mm_per_px**2
     result = empty_result("fracture", area, outline)
     tell("mate", 0.6)
@@ -188,6 +189,11 @@ def _fracture(request: ExamineRequest, photo: Photo, scale: Scale, tell: Progres
     half, told = with_marks(half, marks)
     half, traced, gaps = _with_gaps(half, marks)
     walls, spread = _measure(half, request.roads, 1 if paired is None else 2, (traced, gaps), result, told)
+    planes = find_planes(half.view, half.walls).numbers
+    result["layer_planes"] = planes_json(half.view, half.walls, planes)
+    result["course"], why = course_json(half, planes, own, *(paired or (None, None)))
+    if why:
+        result["reasons"]["course"] = why
     if paired is not None:
         _agree(half, walls, *paired, request.line_width_mm, result)
     explain_fracture(result, half, request.roads)
@@ -247,7 +253,7 @@ def _measure(
     result: dict[str, Any],
     told: Adaptation | None = None,
 ) -> tuple[list[MeasuredWall], Spread | None]:
-    """Fill in shares, walls, gaps and planes."""
+    """Fill in shares, walls and gaps."""
     view, unknown = half.view, half.unknown
     result["unknown_share"] = round(float(unknown.sum() / max(view.inside.sum(), 1)), 4)
     areas = contact_areas(view, half.reading, unknown, roads.band_share)
@@ -264,7 +270,6 @@ def _measure(
     result["walls"] = [wall_json(view, one) for one in walls]
     if walls:
         result["largest_gap_mm"] = max((g["length_mm"] for w in result["walls"] for g in w["gaps"]), default=0.0)
-    result["layer_planes"] = planes_json(view, half.walls, find_planes(view, half.walls).numbers)
     return walls, spread
 
 

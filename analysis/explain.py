@@ -23,6 +23,7 @@ FRACTURE_KEYS = (
     "largest_gap_mm",
     "layer_planes",
     "touched_share",
+    "course",
 )
 
 

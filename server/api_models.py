@@ -143,6 +143,9 @@ class MeasurementOut(BaseModel):
     walls: list[Wall] | None
     largest_gap_mm: float | None
     layer_planes: list[dict[str, Any]] | None
+    course: dict[str, Any] | None = Field(
+        None, description="How the break went over the face: direction, origin, hinge; null with its reason"
+    )
     touched_share: float | None
     gap_agreement: float | None
     gap_agreement_by_chance: float | None

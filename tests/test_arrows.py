@@ -10,8 +10,8 @@ ROOT = Path(__file__).resolve().parent.parent
 # The road through analysis/, one folder a stage; "" are the files that stand above them all.
 # A file imports from its own stage and from earlier ones, never from a later one.
 ROAD = (
-    "common", "materials", "imaging", "outlines", "roads", "welds", "reading", "measures", "halves", "strength",
-    "evidence", "nextbuild", "",
+    "common", "materials", "imaging", "outlines", "roads", "welds", "reading", "measures", "halves", "course",
+    "strength", "evidence", "nextbuild", "",
 )  # fmt: skip
 
 # No web, no database, no calendar, no temporary files: a stage is arithmetic on what it was given.

@@ -16,6 +16,17 @@ REASONS: Final = {
     "no_gaps": "No wall has a gap, so there is nothing for the mating face to confirm.",
     "level": "The height of the step between two planes can't be read from one photo.",
     "all_unknown": "All of the face is hidden or marked as unknown.",
+    "course_small": "Too little contact is to be seen to tell where the break began: under a dozen patches three roads "
+    "wide.",
+    "course_even": "Nearly all of the contact tore, or nearly none. Whitening that covers the face tells no beginning "
+    "from an end: a slowly growing crack whitens as the last ligament does.",
+    "course_chance": "What tore lies about the face as it would by chance: the same patches, shuffled, show as strong "
+    "a trend more often than one time in twenty.",
+    "course_patchy": "More tore on one side, but no more so than patchy welding alone would show: fields as patchy "
+    "as this face show as strong a trend more often than one time in twenty.",
+    "course_wide": "More tore on one side, but which way the break went can't be told to within a quarter turn either "
+    "way.",
+    "course_mates_apart": "The two halves, each read by itself, point different ways: one of the readings is wrong.",
     "no_walls": "No wall fits inside this outline at this line width.",
 }
 

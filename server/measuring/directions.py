@@ -1,7 +1,7 @@
-"""Directions on an outer surface as strokes over its photo: an arrow along scratches, rails along the layer lines."""
+"""Directions as strokes over a photo: on an outer surface an arrow along scratches and rails along the layer lines."""
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from server.records import Photo
 
 Line = list[tuple[float, float]]
+Sign = Literal["arrow", "rails", "way", "origin", "hinge"]
 REACH = 0.14  # of the photo's longer side, from the middle to an end
 LEAST_REACH = 0.09  # where the patch is small
 HEAD = 0.025
@@ -17,17 +18,30 @@ RAILS = 0.022  # half their distance
 
 @dataclass(frozen=True)
 class Direction:
-    """One direction: its strokes in px of the photo, the words in the legend, whether it is the arrow."""
+    """One direction: its strokes in px of the photo, the words in the legend and its sign there.
+
+    `doubt_px` are strokes that show how unsure it is, drawn thinner.
+    """
 
     name: str
     words: str
     lines_px: list[Line]
-    is_arrow: bool
+    sign: Sign
+    doubt_px: list[Line] = field(default_factory=list)
 
     @property
     def paths(self) -> list[str]:
         """The strokes as SVG points; the view draws pixel centres half a pixel from the corner."""
-        return [" ".join(f"{x + 0.5:.1f},{y + 0.5:.1f}" for x, y in line) for line in self.lines_px]
+        return [_svg(line) for line in self.lines_px]
+
+    @property
+    def doubt_paths(self) -> list[str]:
+        """The strokes of `doubt_px` likewise."""
+        return [_svg(line) for line in self.doubt_px]
+
+
+def _svg(line: Line) -> str:
+    return " ".join(f"{x + 0.5:.1f},{y + 0.5:.1f}" for x, y in line)
 
 
 def directions_of(result: dict[str, Any], photo: Photo) -> list[Direction]:
@@ -41,34 +55,34 @@ def directions_of(result: dict[str, Any], photo: Photo) -> list[Direction]:
     found = []
     if result.get("scratch_deg") is not None:
         lines = _arrow(middle, result["scratch_deg"], reach, HEAD * longest)
-        found.append(Direction("scratches", "direction of the scratches", lines, True))
+        found.append(Direction("scratches", "direction of the scratches", lines, "arrow"))
     if result.get("layer_line_deg") is not None:
         lines = _rails(middle, result["layer_line_deg"], reach, RAILS * longest)
-        found.append(Direction("layer-lines", "direction of the layer lines", lines, False))
+        found.append(Direction("layer-lines", "direction of the layer lines", lines, "rails"))
     return found
 
 
-def _along(deg: float) -> NDArray[np.float64]:
+def along(deg: float) -> NDArray[np.float64]:
     # Clockwise on the photo, y downward.
     return np.array([np.cos(np.radians(deg)), np.sin(np.radians(deg))])
 
 
 def _arrow(middle: NDArray[np.float64], deg: float, reach: float, head: float) -> list[Line]:
-    ahead = _along(deg)
+    ahead = along(deg)
     lines = [[middle - reach * ahead, middle + reach * ahead]]
     for sense in (1, -1):
         tip = middle + sense * reach * ahead
-        lines.append([tip - sense * head * _along(deg + 35), tip, tip - sense * head * _along(deg - 35)])
-    return [_plain(line) for line in lines]
+        lines.append([tip - sense * head * along(deg + 35), tip, tip - sense * head * along(deg - 35)])
+    return [plain(line) for line in lines]
 
 
 def _rails(middle: NDArray[np.float64], deg: float, reach: float, apart: float) -> list[Line]:
-    ahead, aside = _along(deg), _along(deg + 90)
+    ahead, aside = along(deg), along(deg + 90)
     return [
-        _plain([middle + side * apart * aside - reach * ahead, middle + side * apart * aside + reach * ahead])
+        plain([middle + side * apart * aside - reach * ahead, middle + side * apart * aside + reach * ahead])
         for side in (-1, 1)
     ]
 
 
-def _plain(line: list[NDArray[np.float64]]) -> Line:
+def plain(line: list[NDArray[np.float64]]) -> Line:
     return [(float(x), float(y)) for x, y in line]

@@ -9,7 +9,7 @@ from analysis.common.caveats import reason
 from analysis.evidence.catalogue import load_catalogue
 from analysis.evidence.verdict import MODES
 from server.gaps.page import gap_section
-from server.measuring.directions import directions_of
+from server.measuring.course import strokes_of, told
 from server.measuring.overlays import bar_length_mm
 from server.measuring.patterns import looks_of
 from server.measuring.strips import strips_of
@@ -35,6 +35,7 @@ NAMES = {
     "slopes_along_to_across": "Slopes along the layer lines",
     "largest_gap_mm": "Longest gap in a wall",
     "layer_planes": "Layer planes",
+    "course": "How the break went over the face",
     "walls": "Walls",
     "face_area_mm2": "Area of the face",
     "unknown_share": "Unknown",
@@ -228,7 +229,8 @@ def measurement_page(session: Session, measurement: Measurement, photo: Photo) -
         "face": around.face,
         "failure": around.failure,
         "looks": looks_of(result.get("surface")),
-        "directions": directions_of(result, photo),
+        "directions": strokes_of(result, photo),
+        "course": told(result),
         "bar": {"label": f"{bar_mm:g} mm", "end": f"{3 + bar_mm * px_per_mm / photo.width_px * 100:.2f}%"},
         "rings": [_svg(ring) for ring in (result.get("outline_px") or [], *(result.get("holes_px") or [])) if ring],
         "shares": rub_figures(result) if result.get("surface") == "outer" else shares(result),

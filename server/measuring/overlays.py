@@ -8,7 +8,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from analysis.common.classes import OUTSIDE
 from analysis.imaging.photo import read_photo
-from server.measuring.directions import directions_of
+from server.measuring.course import strokes_of
+from server.measuring.directions import Sign
 from server.measuring.patterns import LOOKS, PERIOD_PX, ink, looks_of, paint
 from server.photos.keeping import limits_of_kept
 from server.photos.pictures import derived, jpeg, nearest_side
@@ -17,7 +18,7 @@ from server.settings import Settings
 from server.store import Store
 
 Array = NDArray[np.uint8]
-LOOK = 5  # part of every name; a change of how things are drawn makes them anew
+LOOK = 6  # part of every name; a change of how things are drawn makes them anew
 PRINT_SIDE_PX = 1500
 PRINT_MARGIN = 0.07  # of the face's longer side, left around it in print: enough of the ground to see where it ends
 # A strip is drawn for the width it is shown at, so that its patterns aren't squeezed: for a desk and for a phone.
@@ -182,11 +183,12 @@ def _directions(
     picture: Image.Image, measurement: Measurement, photo: Photo, corner_px: tuple[int, int], shown_px: float
 ) -> None:
     draw = ImageDraw.Draw(picture)
-    for one in directions_of(measurement.result, photo):
-        for line in one.lines_px:
-            places = [((x + 0.5 - corner_px[0]) / shown_px, (y + 0.5 - corner_px[1]) / shown_px) for x, y in line]
-            for width, colour in ((9, "white"), (4, "black")):
-                draw.line(places, colour, width, joint="curve")
+    for one in strokes_of(measurement.result, photo):
+        for lines, widths in ((one.doubt_px, (5, 2)), (one.lines_px, (9, 4))):
+            for line in lines:
+                places = [((x + 0.5 - corner_px[0]) / shown_px, (y + 0.5 - corner_px[1]) / shown_px) for x, y in line]
+                for width, colour in zip(widths, ("white", "black"), strict=True):
+                    draw.line(places, colour, width, joint="curve")
 
 
 def _with_foot(picture: Image.Image, measurement: Measurement, photo: Photo, shown_px: float) -> Image.Image:
@@ -194,24 +196,22 @@ def _with_foot(picture: Image.Image, measurement: Measurement, photo: Photo, sho
     size = max(12, picture.width // 52)
     font = ImageFont.load_default(size)
     line = round(size * 1.7)
-    sheet = Image.new("RGB", (picture.width, picture.height + line * 4), "white")
+    looks, directions = looks_of(measurement.result.get("surface")), strokes_of(measurement.result, photo)
+    signs = [(name, look.words) for name, look in looks.items()] + [(one.sign, one.words) for one in directions]
+    sheet = Image.new("RGB", (picture.width, picture.height + line * (2 + (len(signs) + 1) // 2)), "white")
     sheet.paste(picture, (0, 0))
     draw = ImageDraw.Draw(sheet)
     _scale_bar(draw, measurement, (size, picture.height + line // 2), shown_px, font, size)
     if photo.is_rendered:
         draw.text((picture.width - size, picture.height + line // 2), "rendered, invented", "black", font, "ra")
-    directions = directions_of(measurement.result, photo)
-    for number, (name, words) in enumerate(
-        [(name, look.words) for name, look in looks_of(measurement.result.get("surface")).items()]
-        + [("", one.words) for one in directions]
-    ):
+    for number, (name, words) in enumerate(signs):
         left = size + (number % 2) * picture.width // 2
         top = picture.height + round(line * (1.6 + number // 2))
         box = (size * 3, round(size * 1.3))
-        if name:
+        if name in looks:
             _swatch(sheet, name, (left, top), box)
         else:
-            _stroke(draw, directions[number - 1].is_arrow, (left, top), box)
+            _stroke(draw, directions[number - len(looks)].sign, (left, top), box)
         draw.text((left + round(size * 3.6), top), words, "black", font)
     return sheet
 
@@ -226,17 +226,20 @@ def _swatch(sheet: Image.Image, name: str, place: tuple[int, int], size: tuple[i
     ImageDraw.Draw(sheet).rectangle((*place, place[0] + size[0], place[1] + size[1]), outline=look.rgb, width=2)
 
 
-def _stroke(draw: ImageDraw.ImageDraw, is_arrow: bool, place: tuple[int, int], size: tuple[int, int]) -> None:
-    """Draw a direction's sign into the legend: an arrow with two heads, or two rails."""
+def _stroke(draw: ImageDraw.ImageDraw, sign: Sign, place: tuple[int, int], size: tuple[int, int]) -> None:
+    """Draw a direction's sign into the legend: an arrow with one head or two, rails, an ellipse, a line with ticks."""
     (x, y), (width, height) = place, size
     middle, head = y + height / 2, height / 3
-    if is_arrow:
-        draw.line((x, middle, x + width, middle), "black", 4)
-        for end, back in ((x, head), (x + width, -head)):
-            draw.line((end + back, middle - head, end, middle, end + back, middle + head), "black", 4, joint="curve")
+    if sign == "origin":
+        draw.ellipse((x + width / 5, y, x + width * 4 / 5, y + height), outline="black", width=4)
         return
-    for off in (-head, head):
+    for off in (-head, head) if sign == "rails" else (0,):
         draw.line((x, middle + off, x + width, middle + off), "black", 4)
+    if sign == "hinge":
+        for step in range(4):
+            draw.line((x + step * width / 3, middle, x + step * width / 3, y + height), "black", 4)
+    for end, back in {"arrow": ((x, head), (x + width, -head)), "way": ((x + width, -head),)}.get(sign, ()):
+        draw.line((end + back, middle - head, end, middle, end + back, middle + head), "black", 4, joint="curve")
 
 
 def _scale_bar(

@@ -14,6 +14,7 @@ from analysis.evidence.load import CODE as LOAD
 from analysis.evidence.words import SCALE_NAME, SCALE_SOURCE, grade
 from server.links import address
 from server.records import Observation, VerdictRecord
+from server.verdict.course import courses, where_seen
 from server.verdict.scope import Scope, trail, with_site
 from server.verdict.verdicts import Weighing, is_current, kept_verdicts, person_verdicts, weigh_scope
 from server.verdict.weightsets import FILE
@@ -113,6 +114,8 @@ def verdict_page(request: Request, session: Session, scope: Scope, off: Collecti
         "prior": weighing.given["prior"],
         "prior_address": address(request, "prior"),
         "weights_address": address(request, "weights"),
+        "courses": courses(request, session, scope),
+        "where_seen": where_seen(session, scope),
         "looks": _looks(request, scope, result),
         "causes": _causes(request, session, scope, result),
         "open_causes": _open_causes(request, scope, result),

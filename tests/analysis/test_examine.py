@@ -25,7 +25,7 @@ KEYS = {
     "surface", "face_area_mm2", "outline_px", "holes_px", "unknown_share", "bonded_share_of_face",
     "bonded_area_fraction", "walls", "largest_gap_mm", "layer_planes", "touched_share", "gap_agreement",
     "gap_agreement_by_chance", "mate_fit", "mate_affine", "rub_area_mm2", "scratch_deg", "evidence", "verdict",
-    "warnings", "reasons", "seconds",
+    "warnings", "reasons", "seconds", "course",
 }  # fmt: skip
 OUTER_KEYS = {
     "layer_line_deg", "layer_line_period_mm", "scratch_to_lines_deg", "slopes_along_to_across", "rub_outline_px",

@@ -85,7 +85,7 @@ RESULT: dict[str, Any] = {
     ],
     "largest_gap_mm": 2.0,
     "layer_planes": [{"area_share": 1.0, "road_deg": 45.0, "level": 0}],
-    "touched_share": None, "gap_agreement": None, "gap_agreement_by_chance": None, "mate_fit": None,
+    "course": None, "touched_share": None, "gap_agreement": None, "gap_agreement_by_chance": None, "mate_fit": None,
     "mate_affine": None, "rub_area_mm2": None, "scratch_deg": None, "evidence": [], "verdict": None,
     "warnings": ["half of it lies in <shadow>"],
     "reasons": {"bonded_area_fraction": "The break runs across the layers.", "touched_share": "The light is too flat."},

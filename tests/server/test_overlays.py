@@ -262,7 +262,7 @@ class TestOuterSurface:
     def test_directions(self, session: Session, app: FastAPI, photo: Photo) -> None:
         """The arrow lies along the scratches and the rails along the layer lines, both through the patch's middle."""
         scratches, lines = directions_of(outer(session, app, photo).result, photo)
-        assert (scratches.is_arrow, lines.is_arrow) == (True, False)
+        assert (scratches.sign, lines.sign) == ("arrow", "rails")
         for one, deg in ((scratches, 100.0), (lines, 12.0)):
             ends = np.array(one.lines_px[0])
             x, y = ends[1] - ends[0]
