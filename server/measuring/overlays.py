@@ -127,7 +127,9 @@ def _all_classes(labels: Array) -> Array:
 def flat(settings: Settings, store: Store, measurement: Measurement, photo: Photo) -> bytes:
     """Return the photo with all that was found, its outline, a scale bar and a legend, as one JPEG without metadata."""
     marked = "rendered" if photo.is_rendered else "taken"
-    key = f"{_key(measurement, photo)}-{measurement.given['um_per_px']:.6g}-{marked}.jpg"
+    course = measurement.result.get("course") or {}
+    way = "-".join(f"{v:g}" for v in course.get("direction_deg", {}).get("interval", ())) or "none"
+    key = f"{_key(measurement, photo)}-{measurement.given['um_per_px']:.6g}-{marked}-{way}.jpg"
     return derived(settings, key, lambda: jpeg(np.asarray(_flat(settings, store, measurement, photo))))
 
 

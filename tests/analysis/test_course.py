@@ -156,7 +156,8 @@ class TestDrawn:
         )
         assert course.torn_by_fifths == sorted(course.torn_by_fifths)
         assert [one.index for one in course.planes] == [2, 1]
-        assert course.planes_sure == 1.0
+        assert course.planes_sure is not None
+        assert course.planes_sure > 0.95
         assert [(one.name, one.index) for one in course.roads] == [("outer", 0), ("outer", 1), ("filling", None)]
 
 
