@@ -9,8 +9,7 @@ from analysis.evidence.catalogue import load_catalogue
 from server.links import address
 from server.measuring.course import told
 from server.verdict.answers import current_answers
-from server.verdict.scope import Scope, faces_of
-from server.verdict.verdicts import latest_records
+from server.verdict.scope import Scope, faces_of, latest_records
 
 LOOKED_FOR = ("drawn_lips", "whitening_last_ligament")  # answers whose notes may say where it hung last
 
