@@ -182,6 +182,7 @@ ROWS: list[Row] = [
     ("GET", "/api/parts", api.list_parts, "api_list_parts"),
     ("GET", "/api/parts/{part_id}", api.read_part, "api_read_part"),
     ("GET", "/api/failures/{failure_id}", api.read_failure, "api_read_failure"),
+    ("GET", "/api/failures/{failure_id}/plans", api.read_plans, "api_read_plans"),
     ("GET", "/api/failures/{failure_id}/strength", api.read_strength, "api_read_strength"),
     # what was seen, the verdict, the summary
     ("GET", "/failures/{failure_id}/observations", observations.observations, "observations"),

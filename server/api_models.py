@@ -326,3 +326,18 @@ class PlaceOut(BaseModel):
     water: str
     stood: list[str] = Field(description="Codes of the materials that stood there for months without softening")
     fits: list[FitOut]
+
+
+class PlansOut(BaseModel):
+    """Ranked plans for the next build; probabilities are of the load exceeding the capacity, capacities in N."""
+
+    failure_id: int
+    primary: str
+    load: str
+    wanted: float
+    reaches: bool | None
+    words: str
+    plans: list[dict[str, Any]]
+    left_out: list[dict[str, str]]
+    chosen: list[dict[str, Any]]
+    opinions: list[dict[str, Any]]

@@ -73,6 +73,18 @@ def rank_plans(situation: Situation) -> Ranking:
     )
 
 
+def plan_for(situation: Situation, codes: Iterable[str]) -> Plan | None:
+    """The plan that consists of just these kinds of change, ranked or not; None where one of them isn't possible."""
+    found, wanted = survey(situation), set(codes)
+    chosen = [one for one in found.candidates if one.kind.code in wanted and one.effect is not None]
+    if {one.kind.code for one in chosen} != wanted:
+        return None
+    drawn = draw(situation.baseline) if situation.baseline else None
+    also = tuple(one for one in found.candidates if one.kind.acts_on == "clearance")
+    plan = _plan(tuple(chosen), also, _ceilings(situation), drawn)
+    return _with_neighbour(plan, None, drawn)
+
+
 def surety(one: Joint, other: Joint) -> float:
     """Probability that the first plan gains more than the second, both gains being lognormal and independent.
 

@@ -115,6 +115,15 @@ def _second_breaks(desk: Desk, part: Part, first: Failure) -> Failure:
         orientation="XZY",
         note="Some crackling at the nozzle towards the end.",
     )
+    desk.chose(
+        first,
+        ("orientation",),
+        build,
+        251,
+        first_look=190,
+        reason="The cord then pulls along the roads, and nothing outside has to change.",
+        chosen_by="Runa",
+    )
     loads = "As before: about 40 N upward, some 900 strokes a day."
     service = desk.service(build, 249, 118, fit_check="works", highest_c=33, loads=loads)
     desk.inspection(service, due=190, done=188, result="sound", note="Lens, both sides: nothing seen.")
@@ -197,6 +206,15 @@ def _third_holds(desk: Desk, part: Part, second: Failure) -> None:
         orientation="XZY",
         after_treatment="none",
         note="Spool dried 70 C, 8 h the day before.",
+    )
+    desk.chose(
+        second,
+        ("wider_roads", "flow"),
+        build,
+        108,
+        first_look=70,
+        reason="The walls have to be there before anything else can be judged.",
+        chosen_by="Pim",
     )
     loads = "As before: about 40 N upward, some 900 strokes a day."
     service = desk.service(build, 105, fit_check="works", highest_c=32, loads=loads)

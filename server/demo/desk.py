@@ -1,7 +1,7 @@
 """What the stories of the demo are told with: short calls that add records the way the pages do."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -10,14 +10,19 @@ from typing import Any, TypeVar
 from sqlalchemy import Engine
 from sqlmodel import Session, SQLModel
 
+from analysis.nextbuild.plans import plan_for
+from server import __version__
 from server.demo.shelf import Shelf
 from server.measuring import examinations, jobs
 from server.measuring import surroundings as measuring
+from server.nextbuild.choosing import plan_json
+from server.nextbuild.gathering import gather
 from server.photos.keeping import Belongs, current_outline, current_scale, keep_photo
 from server.records import (
     BreakSite,
     Build,
     Change,
+    ChosenPlan,
     Face,
     Failure,
     FailureEntry,
@@ -170,6 +175,27 @@ class Desk:
             failure_id=_key(failure), what=what, why=why, done_in_revision_id=done_in.id if done_in else None
         )
         return self.add(change, days_ago)
+
+    def chose(self, failure: Failure, codes: Sequence[str], build: Build, days_ago: int, **said: Any) -> None:
+        """Keep that the build came from a plan of these changes, with what the program promises of it.
+
+        The promise is reckoned at loading from what is known of the failure; the demo writes none down.
+        """
+        known = gather(self.session, read_scope(self.session, _key(failure)))
+        plan = plan_for(known.situation, codes)
+        if plan is None:
+            raise ValueError(f"not every one of {', '.join(codes)} is possible for {failure.case_label}")
+        told = plan_json(plan) | {"wanted": known.situation.wanted, "load": known.standing.load_name}
+        chosen = ChosenPlan(
+            failure_id=_key(failure),
+            build_id=_key(build),
+            plan_key=plan.key,
+            said=told,
+            first_look_on=self.day(said.pop("first_look")),
+            program_version=__version__,
+            **said,
+        )
+        self.add(chosen, days_ago)
 
     def measure(self, photo: Photo, mate: Photo | None = None) -> None:
         """Measure the photo as the worker does, with what the build says of line width, layer height and walls.

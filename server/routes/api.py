@@ -22,6 +22,7 @@ from server.api_models import (
     PartDetail,
     PartOut,
     PhotoOut,
+    PlansOut,
     PointOut,
     RefusedOut,
     StrengthOut,
@@ -30,6 +31,7 @@ from server.api_models import (
 from server.counting.counts import counts_of
 from server.database import SessionDep
 from server.measuring.surroundings import Order, place_order, surroundings
+from server.nextbuild.api import plans_out
 from server.photos import preparing
 from server.photos.keeping import Belongs, accept_photos, current_outline, current_scale, keep_photo, plain_name
 from server.records import (
@@ -252,6 +254,12 @@ def read_failure(session: SessionDep, failure_id: int) -> FailureOut:
         faces=_faces(session, failure_id),
         verdicts=_verdicts(session, failure_id),
     )
+
+
+@answers(200, e404="No such failure")
+def read_plans(session: SessionDep, failure_id: int) -> PlansOut:
+    """The ranked plans for the next build, what was chosen and what came of it, and colleagues' votes."""
+    return plans_out(session, read_scope(session, failure_id))
 
 
 @answers(200, e404="No such failure, or no such break site of it")

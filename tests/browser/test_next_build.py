@@ -60,8 +60,8 @@ def state_load_and_weld(page: Page, case: str) -> None:
     page.goto(f"{case}/strength")
     page.locator("main a[href*='/loads/new']").first.click()
     choose(page, "face_id", "stump")
-    save(page, name="gust under the pane", force="20 to 60 N",
-         action="bends it over: pushes sideways at a distance", azimuth="3:00", reach="20 to 30 mm", entered_by="Tove")  # fmt: skip
+    save(page, name="gust under the pane", force="20 to 60 N", azimuth="3:00", reach="20 to 30 mm",
+         action="bends it over: pushes sideways at a distance", entered_by="Tove")  # fmt: skip
     arrived(page, r"/strength")
     page.locator("main a[href*='/weld']").first.click()
     save(page, strength="10 to 25 MPa", origin="judgement", entered_by="Tove")

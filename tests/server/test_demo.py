@@ -11,7 +11,9 @@ from server.database import open_engine
 from server.demo import load
 from server.demo.desk import Desk
 from server.demo.load import DemoRefused, load_demo
+from server.nextbuild.outcome import outcomes
 from server.records import (
+    Failure,
     FailureEntry,
     FragmentEntry,
     Inspection,
@@ -145,3 +147,16 @@ def test_a_broken_off_loading_leaves_the_record_empty(tmp_path: Path, monkeypatc
 
     monkeypatch.setattr(load, "STORIES", ())
     load_demo(settings)  # would be refused if anything were there
+
+
+def test_the_part_that_failed_twice_shows_promise_against_outcome(session: Session) -> None:
+    """The first chosen plan's build broke again, the second's holds; no promise was written beforehand."""
+    found = {
+        failure.case_label: outcomes(session, failure.id or 0)
+        for failure in session.exec(select(Failure).where(col(Failure.case_label).in_(["Q-014", "Q-031"]))).all()
+    }
+
+    assert [one.state for one in found["Q-014"]] == ["failed"]
+    assert [one.state for one in found["Q-031"]] == ["holds"]
+    assert all(one.promised for told in found.values() for one in told)
+    assert "131 days after fitting" in found["Q-014"][0].happened

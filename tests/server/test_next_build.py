@@ -1,5 +1,7 @@
 """From a verdict to the next build: terms, ranked plans, the choice, and what came of it."""
 
+import html
+import re
 from datetime import date, timedelta
 from typing import Any
 
@@ -167,3 +169,15 @@ def test_prediction_stands_beside_what_happened(client: Client, session: Session
     page = client.get(where).text
     assert "broke again" in page
     assert "40 days after fitting" in page
+
+
+def test_published_interface_gives_the_same_ranking(client: Client, failure: Failure) -> None:
+    """The plans under /api are those of the page, with the choice and its state."""
+    choice(client, failure)
+    told = client.get(f"/api/failures/{failure.id}/plans").json()
+    page = client.get(f"/failures/{failure.id}/plan").text
+
+    keys = re.findall(r'<option value="([^"]+)">\d+\. ', page)
+    assert [html.escape(plan["key"]) for plan in told["plans"]] == keys
+    assert (told["primary"], told["reaches"]) == ("layer_delamination", None)
+    assert [one["outcome"] for one in told["chosen"]] == ["open"]
