@@ -62,9 +62,35 @@ def _first_breaks(desk: Desk, part: Part) -> Failure:
     )
     piece = desk.piece(failure, "Q-014/1", 261, description="Lower half with the slot", collector="Odile Farrow")
     desk.piece(failure, "Q-014/2", 261, description="Upper half with the cord hole; face too oily to photograph")
-    photo = desk.photo(desk.face(piece, "1, looking up", 260), "corner-1", 260)
+    face = desk.face(piece, "1, looking up", 260)
+    photo = desk.photo(face, "corner-1", 260)
     desk.answer(failure, _SEEN_FIRST, "Runa", 260)
     desk.measure(photo)
+    desk.load(
+        failure,
+        face,
+        "The pull of the lifting cord",
+        260,
+        force_n=(30, 60),
+        action="pull",
+        tilt_deg=0,
+        offset_right_mm=2.0,
+        how_known="A spring balance at the treadle showed 40 N; it varies with the foot.",
+        entered_by="Runa",
+    )
+    desk.load(
+        failure,
+        face,
+        "The cord snatching when a foot slips",
+        260,
+        force_n=(80, 200),
+        action="pull",
+        tilt_deg=0,
+        offset_right_mm=2.0,
+        how_known="A guess: two to five times the pull.",
+        entered_by="Runa",
+    )
+    desk.weld(failure, "Runa", 260)
     desk.conclude(failure, 259)
     desk.person_says(failure, "layer_delamination", "Same as I see under the lens.", "Runa", 259)
     return failure
@@ -155,6 +181,29 @@ def _second_breaks(desk: Desk, part: Part, first: Failure) -> Failure:
     desk.answer(failure, _SEEN_SECOND, "Pim", 117)
     desk.measure(photo, mate=other)
     desk.measure(other, mate=photo)
+    desk.load(
+        failure,
+        face,
+        "The cord opening the corner",
+        116,
+        force_n=(30, 60),
+        action="bend",
+        tilt_deg=90,
+        azimuth_deg=270.0,
+        azimuth_typed="12:00",
+        reach_mm=(18, 31),
+        entered_by="Pim",
+        how_known="The pull as before; between the cord hole and the inner corner lie 31 mm at most.",
+    )
+    # The table has no filled one, so somebody had to say.
+    desk.weld(
+        failure,
+        "Pim",
+        116,
+        strength=(8, 22),
+        origin="judgement",
+        how_known="As plain PETG, a little less: fibres in it.",
+    )
     desk.conclude(failure, 116)
     desk.person_says(failure, "under_extrusion", "The wall is not there on either half.", "Pim", 116)
     return failure

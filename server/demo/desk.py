@@ -29,6 +29,7 @@ from server.records import (
     Fragment,
     FragmentEntry,
     Inspection,
+    LoadCase,
     LockedFeature,
     Observation,
     OutlineRecord,
@@ -40,9 +41,12 @@ from server.records import (
     SiteEntry,
     Treatment,
     VerdictRecord,
+    WeldStrength,
 )
 from server.settings import Settings
 from server.store import Store
+from server.strength.entries import own_site
+from server.strength.known import offered
 from server.summary import summaries
 from server.verdict import verdicts
 from server.verdict.scope import read_scope
@@ -168,6 +172,22 @@ class Desk:
             answer, note = (said, "") if isinstance(said, str) else said
             seen = Observation(failure_id=_key(failure), code=code, answer=answer, note=note, seen_by=by)
             self.add(seen, days_ago)
+
+    def load(self, failure: Failure, face: Face, name: str, days_ago: int, **said: Any) -> None:
+        """Add a load that may have broken the face; `force_n=` and its lever arm `reach_mm=` are ranges."""
+        force_n, (low, high) = said.pop("force_n"), said.pop("reach_mm", (0.0, 0.0))
+        scope = read_scope(self.session, _key(failure))
+        keys: dict[str, Any] = {"failure_id": _key(failure), "site_id": own_site(scope), "face_id": face.id}
+        ends = {"force_low_n": force_n[0], "force_high_n": force_n[1], "reach_low_mm": low, "reach_high_mm": high}
+        self.add(LoadCase(name=name, **keys, **ends, **said), days_ago)
+
+    def weld(self, failure: Failure, by: str, days_ago: int, **said: Any) -> None:
+        """Add what the weld bears: as the page offers it by the spool and the heat of its place, or as `said`."""
+        scope = read_scope(self.session, _key(failure))
+        held = offered(self.session, scope) | said
+        low, high = held.pop("strength")
+        keys: dict[str, Any] = {"failure_id": _key(failure), "site_id": own_site(scope)}
+        self.add(WeldStrength(**keys, **held, low_mpa=low, high_mpa=high, entered_by=by), days_ago)
 
     def change(self, failure: Failure, what: str, why: str, days_ago: int, done_in: Revision | None = None) -> Change:
         """Add what is to be different in the next build."""

@@ -69,9 +69,25 @@ def tell(desk: Desk) -> None:
     desk.piece(
         failure, "Q-041/2", 47, status="missing", description="The other half", where_may_be="swept up on the open day"
     )
-    photo = desk.photo(desk.face(piece, "1, break", 46), "stop", 46)
+    face = desk.face(piece, "1, break", 46)
+    photo = desk.photo(face, "stop", 46)
     desk.answer(failure, SEEN, "Runa", 46)
     desk.measure(photo)
+    desk.load(
+        failure,
+        face,
+        "The thrown shuttle",
+        46,
+        force_n=(150, 900),
+        action="bend",
+        tilt_deg=90,
+        azimuth_deg=270.0,
+        azimuth_typed="12:00",
+        reach_mm=(5, 9),
+        entered_by="Runa",
+        how_known="Reckoned: 280 g at 4 to 6 m/s, stopped within 5 to 15 mm; speed and way are guesses.",
+    )
+    desk.weld(failure, "Runa", 46)
     desk.conclude(failure, 45)
     desk.person_says(failure, "overload", "Seen to happen; the face is torn all over.", "Runa", 45)
     desk.change(

@@ -55,10 +55,16 @@ class Drawing:
 
     @property
     def tags(self) -> list[tuple[XY, str]]:
-        """Every number on the drawing and where it stands."""
-        axes = [(tag, name) for _, _, tag, name in self.axes]
-        loads = [(one.tag, f"L{one.number}") for one in self.arrows]
-        return axes + loads + [(one.tag, f"L{one.number}") for one in self.spots]
+        """Every number on the drawing and where it stands; those that would lie on each other stand side by side."""
+        names: dict[XY, list[str]] = {}
+        for where, name in [
+            *((tag, name) for _, _, tag, name in self.axes),
+            *((one.tag, f"L{one.number}") for one in self.arrows),
+            *((one.tag, f"L{one.number}") for one in self.spots),
+        ]:
+            near = next((place for place in names if math.dist(place, where) < 2 * self.unit), where)
+            names.setdefault(near, []).append(name)
+        return [(where, ", ".join(dict.fromkeys(group))) for where, group in names.items()]
 
 
 class _Plane:

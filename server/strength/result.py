@@ -48,6 +48,11 @@ class Bar:
     low: float
     high: float
 
+    @property
+    def over(self) -> bool:
+        """Whether more is left than there was: the outermost weld then lies nearer to the middle."""
+        return float(self.percent.split()[0]) > 100
+
 
 @dataclass(frozen=True)
 class Span:

@@ -28,6 +28,7 @@ class Place:
     how_known: str = ""
     why_followed: str = ""
     gap_causes: Mapping[str, str] = field(default_factory=dict)  # by face: why wall is missing, in words
+    load_words: str = ""  # what the load came to against the joint, in words
 
 
 @dataclass(frozen=True)
@@ -123,6 +124,8 @@ def _means(facts: Facts) -> str:
             for place in facts.places
             if place.sequence == "later" and place.why_followed
         ]
+    named = [(f"{upper_first(place.name)}: " if place.name else "", place.load_words) for place in facts.places]
+    said += [f"{name}{text}" for name, text in named if text]
     return "\n".join(said)
 
 

@@ -13,6 +13,7 @@ from server.gaps.causes import causes_of, told_of
 from server.pages import STATIC, day
 from server.records import Build, Customer, Failure, Fragment, Inspection, Service, Summary
 from server.records.base import now
+from server.strength.told import customer_words
 from server.summary.draft import Facts, Place, draft
 from server.summary.pdf import Pdf, Resource, make_pdf
 from server.summary.pictures import Picture, picture_bytes, pictures_of
@@ -107,6 +108,7 @@ def _place(session: Session, scope: Scope, name: str) -> Place:
     return Place(
         name=name,
         measured=[(face.name, record.result) for face, record in records],
+        load_words="" if scope.site is None and len(scope.sites) > 1 else customer_words(session, scope),
         gap_causes={face: gap_cause_words(rows) for face, rows in told.items()},
         result=weigh_scope(session, scope).result,
         person=person[0].mode if person else "",

@@ -11,6 +11,7 @@ from sqlmodel import Session
 from analysis.common.classes import BARE, BONDED, OUTSIDE, UNKNOWN
 from analysis.evidence.load import CODE
 from server.records import Face, Failure, Fragment, Measurement, Part, Revision
+from server.strength.told import odds
 from server.verdict.scope import read_scope
 from server.verdict.verdicts import gather, weigh_scope
 from tests.server.builders import make_face, make_failure, make_fragment, make_photo, make_site
@@ -345,3 +346,29 @@ class TestLinks:
         (one,) = told(client, key)["faces"]
         assert one["measurement_id"] == newest.id
         assert one["knock_down"]["tension"]["value"] == pytest.approx(1)
+
+
+class TestSummary:
+    def test_the_load_is_told_plainly_and_without_notes(
+        self, client: Client, session: Session, app: FastAPI, face: Face
+    ) -> None:
+        """Rough newtons and odds in words; neither the load's name nor how it is known leaves the bench."""
+        key = failure_of(session, face)
+        enter(client, key, face, PULL | {"force": "750 to 950 N", "name": "SECRET-NAME", "how_known": "SECRET-NOTE"})
+        page = plain(client.get(f"/failures/{key}/summary/print").text)
+        assert "the load thought of (roughly 750 to 950 N) was probably less than it could bear as it was" in page
+        assert "say nothing of whether the next part will hold" in page
+        assert "SECRET" not in page
+
+    def test_nothing_is_said_without_a_load(self, client: Client, session: Session, face: Face) -> None:
+        """No load, no sentence."""
+        page = client.get(f"/failures/{failure_of(session, face)}/summary/print").text
+        assert "Reckoned from the broken face" not in page
+
+
+@pytest.mark.parametrize(
+    ("p", "words"), [(0.97, "very likely more"), (0.5, "as likely more as less"), (0.02, "very likely less")]
+)
+def test_odds_in_words(p: float, words: str) -> None:
+    """The scale has both ends."""
+    assert odds(p) == words
