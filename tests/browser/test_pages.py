@@ -61,7 +61,8 @@ def test_links_lead_to_every_kind_of_page(addresses: list[str]) -> None:
         "/parts/N/failures/new", "/revisions/N/builds/new", "/builds/N/edit", "/builds/N/services/new",
         "/services/N/inspections/new", "/shelf", "/failures/N", "/failures/N/correct",
         "/failures/N/fragments/new", "/failures/N/sites/new", "/failures/N/faces/new",
-        "/failures/N/changes/new", "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
+        "/failures/N/changes/new", "/failures/N/strength", "/failures/N/loads/new", "/failures/N/weld",
+        "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
         "/failures/N/summary/print", "/faces/N", "/photos/N/prepare", "/measurements/N", "/settings/prior",
         "/settings/weights", "/help",
     }  # fmt: skip
