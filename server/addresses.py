@@ -7,6 +7,7 @@ from fastapi import FastAPI
 
 from server.routes import (
     api,
+    api_evidence,
     api_materials,
     bench,
     builds,
@@ -183,6 +184,9 @@ ROWS: list[Row] = [
     ("GET", "/api/parts/{part_id}", api.read_part, "api_read_part"),
     ("GET", "/api/failures/{failure_id}", api.read_failure, "api_read_failure"),
     ("GET", "/api/failures/{failure_id}/plans", api.read_plans, "api_read_plans"),
+    ("GET", "/api/failures/{failure_id}/observations", api_evidence.read_observations, "api_read_observations"),
+    ("POST", "/api/failures/{failure_id}/observations", api_evidence.add_observations, "api_add_observations"),
+    ("GET", "/api/failures/{failure_id}/verdict", api_evidence.read_verdict, "api_read_verdict"),
     ("GET", "/api/failures/{failure_id}/strength", api.read_strength, "api_read_strength"),
     # what was seen, the verdict, the summary
     ("GET", "/failures/{failure_id}/observations", observations.observations, "observations"),
