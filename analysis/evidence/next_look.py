@@ -53,6 +53,15 @@ def next_looks(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Cata
     return sorted(looks, key=lambda look: (-look.bits, look.code))[:count]
 
 
+def worth_showing(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Catalogue, count: int = 3) -> list[Look]:
+    """The best looks, and among them at least one question: not everybody can measure at once."""
+    looks = next_looks(seen, prior, catalogue, count=len(catalogue.observations))
+    best = looks[:count]
+    if any(look.kind == "answer" for look in best):
+        return best
+    return [*best, *[look for look in looks[count:] if look.kind == "answer"][:1]]
+
+
 def _ruled_out(seen: Sequence[Seen], catalogue: Catalogue) -> set[str]:
     said = {entry.code for entry in seen if entry.answer == "yes"}
     excluded = {other for code in said for other in catalogue.observations[code].excludes}

@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 
 from analysis.evidence.both_halves import of_both_halves
 from analysis.evidence.catalogue import load_catalogue
-from analysis.evidence.next_look import next_looks
+from analysis.evidence.next_look import worth_showing
 from analysis.evidence.observations import Seen, from_measures
 from analysis.evidence.verdict import weigh
 from server import __version__
@@ -44,7 +44,7 @@ def weigh_scope(session: Session, scope: Scope, off: Collection[str] = ()) -> We
     weights = weights_in_force(session)
     book = weights.book
     result = weigh(seen, prior.shares, book).to_json()
-    result["next_looks"] = [look.to_json() for look in next_looks(seen, prior.shares, book)]
+    result["next_looks"] = [look.to_json() for look in worth_showing(seen, prior.shares, book)]
     result["weights"] = weights.name
     given = {
         "seen": [asdict(entry) for entry in seen],

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from analysis.evidence.catalogue import MODES, load_catalogue
 from analysis.evidence.causes import open_causes, weigh_causes
 from analysis.evidence.clashes import clashes
-from analysis.evidence.next_look import next_looks
+from analysis.evidence.next_look import next_looks, worth_showing
 from analysis.evidence.observations import Seen, from_measures
 from analysis.evidence.story import share_in_words
 from analysis.evidence.verdict import UNDETERMINED, weigh
@@ -158,6 +158,13 @@ class TestClashes:
     def test_the_pairs_of_the_trade_are_there(self) -> None:
         """One plane and several, whitening over most and in patches only: can't both be (by their words)."""
         assert {("one_layer_plane", "several_planes"), ("whitening_most", "whitening_patches")} <= set(PAIRS)
+
+    @given(st.sets(st.sampled_from([entry.code for entry in BOOK.answers()]), max_size=24))
+    def test_a_question_is_always_among_the_looks_while_one_is_open(self, done: set[str]) -> None:
+        """Whatever was answered, at least one look needs no measuring; only without open questions none does."""
+        looks = worth_showing([Seen(code, "cant_tell") for code in done], BOOK.prior, BOOK)
+        assert any(look.kind == "answer" for look in looks)
+        assert len(looks) <= 4
 
     @pytest.mark.parametrize("pair", PAIRS)
     def test_what_an_answer_rules_out_is_not_asked_next(self, pair: tuple[str, str]) -> None:
