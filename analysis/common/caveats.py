@@ -23,9 +23,8 @@ REASONS: Final = {
     "course_chance": "What tore lies about the face as it would by chance: the same patches, shuffled, show as strong "
     "a trend more often than one time in twenty.",
     "course_patchy": "More tore on one side, but no more so than patchy welding alone would show: fields as patchy "
-    "as this face show as strong a trend more often than one time in twenty.",
-    "course_wide": "More tore on one side, but which way the break went can't be told to within a quarter turn either "
-    "way.",
+    "as this face show as strong a trend more often than one time in ten.",
+    "course_wide": "More tore on one side, but which way the break went can't be told to within 75° either way.",
     "course_mates_apart": "The two halves, each read by itself, point different ways: one of the readings is wrong.",
     "no_walls": "No wall fits inside this outline at this line width.",
 }

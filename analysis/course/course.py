@@ -30,10 +30,11 @@ from analysis.roads.walls import WallField
 from analysis.roads.workview import Bools, Workview
 from analysis.welds.bonding import Reading
 
-BAR = 0.05  # at most one in twenty arrangements by chance may show as strong a trend
+SHUFFLED_BAR = 0.05  # share of shuffled arrangements that may show as strong a trend
+PATCHY_BAR = 0.10  # of fields as patchy as the face, which already count part of a real trend as patchiness
 LEAST_PATCHES = 12  # judgement: fewer leave the three numbers of a plane nothing to be judged by
 NEARLY_NONE, NEARLY_ALL = 0.05, 0.85  # torn share of the contact; judgement
-WIDEST_DEG = 90.0  # half width of the interval beyond which a direction is none
+WIDEST_DEG = 75.0  # half width of the interval beyond which a direction is none
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Way:
     """A direction over the face that stands out from chance; degrees clockwise from +x on the photo.
 
     interval_deg : 90 %, low to high; may run below 0 or past 360. shuffled, patchy : (how often chance does as well,
-    strength that 5 % of chance reaches). turned, often : the bootstrap's draws.
+    strength at the bar). turned, often : the bootstrap's draws.
     """
 
     trend: Trend
@@ -77,11 +78,11 @@ def find_way(patches: Patches) -> Way | str:
         return "course_small"
     if not NEARLY_NONE <= patches.mean <= NEARLY_ALL:
         return "course_even"
-    shuffled = chance_shuffled(patches)
-    if shuffled[0] > BAR:
+    shuffled = chance_shuffled(patches, SHUFFLED_BAR)
+    if shuffled[0] > SHUFFLED_BAR:
         return "course_chance"
-    patchy = chance_patchy(patches)
-    if patchy[0] > BAR:
+    patchy = chance_patchy(patches, PATCHY_BAR)
+    if patchy[0] > PATCHY_BAR:
         return "course_patchy"
     often = resampled(patches)
     turned = turned_deg(patches, often)

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.common.caveats import reason
-from analysis.course.course import BAR, Course, Way, find_course, way_of
+from analysis.course.course import PATCHY_BAR, SHUFFLED_BAR, Course, Way, find_course, way_of
 from analysis.course.places import Met, unit
 from analysis.reading.half import Half
 
@@ -92,9 +92,8 @@ def _written(half: Half, course: Course) -> dict[str, Any]:
             "explained": round(way.trend.explained, 4),
             "patches": len(course.patches),
             "patch_mm": round(course.patches.side_mm, 4),
-            "shuffled": {"as_strong": round(way.shuffled[0], 4), "one_in_twenty": round(way.shuffled[1], 4)},
-            "patchy": {"as_strong": round(way.patchy[0], 4), "one_in_twenty": round(way.patchy[1], 4)},
-            "bar": BAR,
+            "shuffled": _chance(way.shuffled, SHUFFLED_BAR),
+            "patchy": _chance(way.patchy, PATCHY_BAR),
         },
         "roads": [_met(one) for one in course.roads],
         "planes": [_met(one) for one in course.planes],
@@ -102,6 +101,10 @@ def _written(half: Half, course: Course) -> dict[str, Any]:
         "reading": READING,
         "status": STATUS,
     }
+
+
+def _chance(found: tuple[float, float], bar: float) -> dict[str, float]:
+    return {"as_strong": round(found[0], 4), "bar": bar, "strength_at_bar": round(found[1], 4)}
 
 
 def _met(one: Met) -> dict[str, Any]:

@@ -57,26 +57,26 @@ def _explained(patches: Patches, values: Reals) -> Reals:
     return np.asarray((parts[1:] ** 2).sum(0) / np.maximum(about, 1e-12))
 
 
-def chance_shuffled(patches: Patches, draws: int = DRAWS) -> tuple[float, float]:
-    """How often shuffled patches show a trend as strong, and the strength that 5 % of them reach."""
+def chance_shuffled(patches: Patches, bar: float, draws: int = DRAWS) -> tuple[float, float]:
+    """How often shuffled patches show a trend as strong, and the strength that a share `bar` of them reaches."""
     rng = np.random.default_rng(0)
     order = rng.permuted(np.tile(np.arange(len(patches)), (draws, 1)), axis=1)
-    return _chance(patches, patches.torn[order].T)
+    return _chance(patches, patches.torn[order].T, bar)
 
 
-def chance_patchy(patches: Patches, draws: int = DRAWS) -> tuple[float, float]:
-    """How often a field as patchy as this face shows a trend as strong, and the strength that 5 % of them reach."""
+def chance_patchy(patches: Patches, bar: float, draws: int = DRAWS) -> tuple[float, float]:
+    """How often a field as patchy as this face shows a trend as strong, and the strength that a share `bar` reaches."""
     reach, part = patchiness(patches)
     apart = _distances(patches)
     like = part * np.exp(-apart / reach) + (1 - part + 1e-6) * np.eye(len(patches))
     drawn = np.linalg.cholesky(like) @ np.random.default_rng(0).standard_normal((len(patches), draws))
-    return _chance(patches, drawn)
+    return _chance(patches, drawn, bar)
 
 
-def _chance(patches: Patches, values: Reals) -> tuple[float, float]:
+def _chance(patches: Patches, values: Reals, bar: float) -> tuple[float, float]:
     seen = float(_explained(patches, patches.torn[:, None])[0])
     drawn = _explained(patches, values)
-    return float(((drawn >= seen - 1e-12).sum() + 1) / (len(drawn) + 1)), float(np.quantile(drawn, 0.95))
+    return float(((drawn >= seen - 1e-12).sum() + 1) / (len(drawn) + 1)), float(np.quantile(drawn, 1 - bar))
 
 
 def patchiness(patches: Patches) -> tuple[float, float]:

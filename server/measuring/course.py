@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from skimage.measure import points_in_poly
 
 from server.measuring.directions import Direction, Line, along, directions_of, plain
 from server.records import Photo
@@ -32,25 +33,42 @@ class Told:
 
 def strokes_of(result: dict[str, Any], photo: Photo) -> list[Direction]:
     """Every direction that is drawn over the photo."""
-    return [*directions_of(result, photo), *course_strokes(result.get("course"))]
+    return [*directions_of(result, photo), *course_strokes(result)]
 
 
-def course_strokes(course: dict[str, Any] | None) -> list[Direction]:
-    """The origin's ellipse, the hinge line and the arrow from one to the other with its cone; none without a course."""
+def course_strokes(result: dict[str, Any]) -> list[Direction]:
+    """The arrow with its cone, the origin's ellipse and the hinge line, cut off at the outline; none without a course.
+
+    The arrow goes through the middle between origin and hinge, which on a long face needn't lie behind each other.
+    """
+    course = result.get("course")
     if not course:
         return []
     origin, hinge = course["origin"], course["hinge"]["line_px"]
-    begin = np.array(origin["centre_px"], float)
+    ring = np.array(result.get("outline_px") or [], float).reshape(-1, 2)
+    first = np.array(origin["centre_px"], float)
     deg, (low, high) = course["direction_deg"]["value"], course["direction_deg"]["interval"]
-    reach = 2.0 * origin["half_long_px"]
-    found = [Direction("origin", WORDS["origin"], [_ellipse(origin)], "origin")]
+    ahead, middle, reach = along(deg), first, 2.0 * origin["half_long_px"]
+    found = [Direction("origin", WORDS["origin"], [plain(list(_within(ring, first, _ellipse(origin))))], "origin")]
     if hinge:
         ends = np.array(hinge, float)
-        reach = max(float((ends.mean(0) - begin) @ along(deg)), reach / 2)
-        found.append(Direction("hinge", WORDS["hinge"], _hinge(ends, along(deg), HEAD * reach), "hinge"))
-    arc = [begin + reach * along(angle) for angle in np.linspace(low, high, 24)]
-    doubt = [plain([begin, *arc, begin])]
-    return [Direction("way", WORDS["way"], _arrow(begin, deg, reach), "way", doubt), *found]
+        middle, reach = (first + ends.mean(0)) / 2, float((ends.mean(0) - first) @ ahead)
+        found.append(Direction("hinge", WORDS["hinge"], _hinge(ends, ahead, HEAD * reach), "hinge"))
+    begin, tip = _within(ring, middle, np.array([middle - reach / 2 * ahead, middle + reach / 2 * ahead]))
+    long = float(np.linalg.norm(tip - begin))
+    doubt = [plain([begin, *(begin + long * along(angle) for angle in np.linspace(low, high, 24)), begin])]
+    return [Direction("way", WORDS["way"], _arrow(begin, deg, long), "way", doubt), *found]
+
+
+def _within(ring: NDArray[np.float64], middle: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The points, each drawn in towards `middle` until it lies inside the ring; as they are without a ring."""
+    if len(ring) < 3:
+        return points
+    shares = np.linspace(1, 0.1, 91)
+    tried = middle + shares[:, None, None] * (points - middle)
+    inside = points_in_poly(tried.reshape(-1, 2), ring).reshape(tried.shape[:2])
+    inside[-1] = True
+    return np.asarray(tried[inside.argmax(0), np.arange(len(points))])
 
 
 def _arrow(begin: NDArray[np.float64], deg: float, reach: float) -> list[Line]:
@@ -58,12 +76,11 @@ def _arrow(begin: NDArray[np.float64], deg: float, reach: float) -> list[Line]:
     return [plain([begin, tip]), plain([tip - head * along(deg + 30), tip, tip - head * along(deg - 30)])]
 
 
-def _ellipse(origin: dict[str, Any]) -> Line:
+def _ellipse(origin: dict[str, Any]) -> NDArray[np.float64]:
     turn = np.linspace(0, 2 * np.pi, 49)
-    long, short = along(origin["long_deg"]), along(origin["long_deg"] + 90)
-    middle = np.array(origin["centre_px"], float)
-    around = np.outer(np.cos(turn) * origin["half_long_px"], long)
-    return plain(list(middle + around + np.outer(np.sin(turn) * origin["half_short_px"], short)))
+    around = np.outer(np.cos(turn) * origin["half_long_px"], along(origin["long_deg"]))
+    aside = np.outer(np.sin(turn) * origin["half_short_px"], along(origin["long_deg"] + 90))
+    return np.asarray(np.array(origin["centre_px"], float) + around + aside)
 
 
 def _hinge(ends: NDArray[np.float64], way: NDArray[np.float64], size: float) -> list[Line]:
@@ -106,8 +123,7 @@ def told(result: dict[str, Any]) -> Told:
         ),
         (
             "What chance reaches",
-            f"one time in twenty {100 * shuffled['one_in_twenty']:.0f} % with the patches shuffled, "
-            f"{100 * patchy['one_in_twenty']:.0f} % on a face as patchy as this one",
+            f"{_once(shuffled)} with the patches shuffled, {_once(patchy)} if welds are just as patchy",
         ),
         *_roads(course["roads"]),
         *_planes(course),
@@ -118,6 +134,10 @@ def told(result: dict[str, Any]) -> Told:
         "hold it against lips, a bent rim, crazes and what was seen when it broke."
     )
     return Told(course_sentence(course), "", figures, rests_on)
+
+
+def _once(chance: dict[str, float]) -> str:
+    return f"{100 * chance['strength_at_bar']:.0f} % one time in {1 / chance['bar']:.0f}"
 
 
 def _roads(roads: Sequence[dict[str, Any]]) -> list[tuple[str, str]]:

@@ -196,11 +196,11 @@ class TestArithmetic:
             rng=np.random.default_rng(9),
         )
         spread = np.sqrt(0.25 / DRAWS * 2)
-        assert chance_shuffled(patches)[0] == pytest.approx(tested.pvalue, abs=4 * spread)
+        assert chance_shuffled(patches, 0.05)[0] == pytest.approx(tested.pvalue, abs=4 * spread)
 
     def test_shuffled_chance_is_as_rare_as_it_says(self) -> None:
         """Of 200 sets of independent patches about one in twenty passes the bar (binomial, 99.9 % interval)."""
-        passed = sum(chance_shuffled(_patches(seed, 20), 199)[0] <= 0.05 for seed in range(200))
+        passed = sum(chance_shuffled(_patches(seed, 20), 0.05, 199)[0] <= 0.05 for seed in range(200))
         low, high = stats.binom.interval(0.999, 200, 0.05)
         assert low <= passed <= high
 

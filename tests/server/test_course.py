@@ -24,8 +24,9 @@ COURSE: dict[str, Any] = {
     "hinge": {"line_px": [[200.0, 300.0], [400.0, 500.0]]},
     "torn_by_fifths": [0.1, 0.2, 0.4, 0.6, 0.9],
     "trend": {
-        "explained": 0.6, "patches": 40, "patch_mm": 1.2, "bar": 0.05,
-        "shuffled": {"as_strong": 0.001, "one_in_twenty": 0.13}, "patchy": {"as_strong": 0.02, "one_in_twenty": 0.48},
+        "explained": 0.6, "patches": 40, "patch_mm": 1.2,
+        "shuffled": {"as_strong": 0.001, "bar": 0.05, "strength_at_bar": 0.13},
+        "patchy": {"as_strong": 0.02, "bar": 0.1, "strength_at_bar": 0.48},
     },
     "roads": [
         {"name": name, "index": index, "reached": at, "half_way": 0.5, "left": 1.0, "torn_share": 0.4}
@@ -52,9 +53,9 @@ def photo(session: Session, app: FastAPI) -> Photo:
 class TestStrokes:
     def test_the_arrow_runs_from_origin_to_hinge(self) -> None:
         """From the ellipse to the hinge line, at the direction; the cone reaches its interval."""
-        way, origin, hinge = course_strokes(COURSE)
+        way, origin, hinge = course_strokes({"course": COURSE})
         begin, end = np.array(way.lines_px[0])
-        assert begin.tolist() == [600.0, 100.0]
+        assert begin == pytest.approx([600, 100])
         assert end == pytest.approx([300.0, 400.0])
         assert np.array(origin.lines_px[0]).mean(0) == pytest.approx([600, 100], abs=3)
         assert hinge.lines_px[0] == [(200.0, 300.0), (400.0, 500.0)]
@@ -62,9 +63,18 @@ class TestStrokes:
         angles = np.degrees(np.arctan2(cone[:, 1], cone[:, 0]))
         assert (angles.min(), angles.max()) == pytest.approx((100, 160))
 
+    def test_strokes_stay_on_the_face(self) -> None:
+        """With an outline the ellipse and the arrow end at its edge, but for the cone's arc."""
+        ring = [[0, 0], [620, 0], [620, 300], [0, 300]]
+        way, origin, _ = course_strokes({"course": COURSE, "outline_px": ring})
+        for line in (*origin.lines_px, way.lines_px[0]):
+            low, high = np.min(line, axis=0), np.max(line, axis=0)
+            assert (low >= -1).all()
+            assert (high <= [621, 301]).all()
+
     def test_nothing_is_drawn_without_a_course(self) -> None:
         """None, and a result of a program that did not look for one."""
-        assert course_strokes(None) == []
+        assert course_strokes({"course": None}) == []
         assert course_strokes({}) == []
 
     @given(st.floats(-720, 720))
