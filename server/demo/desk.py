@@ -40,6 +40,7 @@ from server.records import (
     Service,
     SiteEntry,
     Treatment,
+    UsePlace,
     VerdictRecord,
     WeldStrength,
 )
@@ -104,6 +105,10 @@ class Desk:
     def locked(self, part: Part, what: str, reason: str) -> None:
         """Add a dimension or face that has to stay."""
         self.add(LockedFeature(part_id=_key(part), what=what, reason=reason))
+
+    def place(self, part: Part, days_ago: int, **said: Any) -> None:
+        """Add what the part has to stand at its place."""
+        self.add(UsePlace(part_id=_key(part), **said), days_ago)
 
     def inspection(self, service: Service, due: int, done: int | None = None, result: str = "", note: str = "") -> None:
         """Add a look at the fitted part, due and done so many days ago."""

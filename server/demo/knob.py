@@ -34,6 +34,16 @@ def tell(desk: Desk) -> None:
         orientation="XYZ",
         after_treatment="brass insert pressed in warm",
     )
+    desk.place(
+        part,
+        94,
+        highest_c=58,
+        highest_typed="58 C",
+        agents=["chem_uv"],
+        water="humid",
+        how_known="thermometer taped to the old knob, the hottest week of last summer",
+        entered_by="The repair desk",
+    )
     service = desk.service(build, 90, fit_check="works", highest_c=48, chemicals="sun, lime water", loads="Hand-tight.")
     desk.inspection(service, due=30, done=28, result="sound", note="By eye from the ladder.")
     desk.inspection(service, due=4)

@@ -10,13 +10,13 @@ from sqlalchemy import Connection, Engine, text
 from sqlmodel import Session, SQLModel
 
 from server.database import migrate, open_engine
-from server.demo import cleat, collar, corner, guide, knob, pawl, peg, stop
+from server.demo import bars, cleat, collar, corner, guide, knob, pawl, peg, stop
 from server.demo.desk import Desk
 from server.demo.shelf import stock
 from server.settings import Settings
 from server.store import Store
 
-STORIES = (corner, cleat, collar, stop, guide, pawl, peg, knob)
+STORIES = (bars, corner, cleat, collar, stop, guide, pawl, peg, knob)
 
 
 class DemoRefused(RuntimeError):

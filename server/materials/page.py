@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fastapi import Request
 from sqlmodel import Session
 
+from analysis.materials.coupons import evaluate
 from analysis.materials.designation import Designation, decode
 from analysis.materials.finding import find_material
 from analysis.materials.fitness import heat_ceiling, heat_floor
@@ -260,6 +261,13 @@ def spool_context(request: Request, session: Session, spool: Spool, known: Known
     }
 
 
+def _without(test: CouponTest, odd: int) -> str:
+    rest = evaluate([stress_mpa(bar) for place, bar in enumerate(test.bars) if place != odd])
+    if rest.mean_mpa is None or rest.tolerance_mpa is None:
+        return "Without it there would be no limit."
+    return f"Without it: mean {rest.mean_mpa:.1f} MPa, tolerance limit {rest.tolerance_mpa:.1f} MPa."
+
+
 def test_view(request: Request, test: CouponTest, counts: bool) -> TestView:
     """Return a test as it is printed."""
     made = result_of(test)
@@ -267,7 +275,9 @@ def test_view(request: Request, test: CouponTest, counts: bool) -> TestView:
         ("Bars", f"{words(test.geometry, 'coupon_geometry')}; {words(test.orientation, 'coupon_orientation')}"),
         (
             "Bonded share",
-            f"{test.bonded_low:.0%} to {test.bonded_high:.0%}" if test.bonded_low and test.bonded_high else "",
+            f"{test.bonded_low * 100:.0f} to {test.bonded_high * 100:.0f} %"
+            if test.bonded_low and test.bonded_high
+            else "",
         ),
         ("At", f"{test.temperature_c:g} °C" if test.temperature_c is not None else ""),
         ("Printed", test.printed_how),
@@ -288,7 +298,9 @@ def test_view(request: Request, test: CouponTest, counts: bool) -> TestView:
     ]
     result = [("Mean", f"{made.mean_mpa:.1f} MPa" if made.mean_mpa is not None else "not known")]
     if made.sd_mpa is not None and made.mean_mpa:
-        result.append(("Spread", f"{made.sd_mpa:.2g} MPa ({made.sd_mpa / made.mean_mpa:.0%}), standard deviation"))
+        result.append(
+            ("Spread", f"{made.sd_mpa:.2g} MPa ({made.sd_mpa / made.mean_mpa * 100:.0f} %), standard deviation")
+        )
     if made.tolerance_mpa is not None:
         limit = f"{made.tolerance_mpa:.1f} MPa = mean − {made.k:.2f} × spread; 95 of 100 bars are stronger, 95 % sure"
         result.append(("Tolerance limit", limit))
@@ -298,7 +310,7 @@ def test_view(request: Request, test: CouponTest, counts: bool) -> TestView:
     if made.outlier is not None and made.grubbs and made.grubbs_limit:
         notes.append(
             f"Bar {made.outlier + 1} stands out: Grubbs’ G = {made.grubbs:.2f} is above {made.grubbs_limit:.2f} (5 %). "
-            "Look at its face; it is counted unless you correct the test."
+            f"Look at its face; it is counted unless you correct the test. {_without(test, made.outlier)}"
         )
     state = "" if counts else ("withdrawn" if test.is_withdrawn else "replaced by a later entry")
     return TestView(

@@ -109,8 +109,12 @@ def _bonded(gross: Span, test: CouponTest) -> Span:
 def _share_told(test: CouponTest) -> str:
     if test.bonded_low is None or test.bonded_high is None:
         share = load_library().bonded_share
-        return f"taken to be bonded over {share.low:.0%} to {share.high:.0%} of the bars’ section (judgement)"
-    return f"bonded over {test.bonded_low:.0%} to {test.bonded_high:.0%} of the bars’ section, as entered"
+        return f"taken to be bonded over {_percent(share.low, share.high)} of the bars’ section (judgement)"
+    return f"bonded over {_percent(test.bonded_low, test.bonded_high)} of the bars’ section, as entered"
+
+
+def _percent(low: float, high: float) -> str:
+    return f"{low * 100:.0f} to {high * 100:.0f} %"
 
 
 def _told(test: CouponTest) -> str:

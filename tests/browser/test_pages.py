@@ -12,6 +12,7 @@ from tests.browser.watch import Watch, sideways_px
 
 ALIKE = 2  # pages of one pattern that are looked at; more would show the same template again
 NO_PAGE = re.compile(r"\.(jpg|png|pdf|json)$|/original$|^/files/|^/static/|^/api/")
+MATERIAL = re.compile(r"^/materials/(?!own/)[^/]+")  # each is named by its code
 SIZES = {"desk": (1280, 900), "phone": (390, 844)}
 
 
@@ -41,7 +42,7 @@ def reachable(browser: Browser, address: str) -> list[str]:
 
 def pattern_of(path: str) -> str:
     """Return the path without what is asked of it, each number as N: two such pages come from one template."""
-    return re.sub(r"\d+", "N", path.split("?")[0])
+    return re.sub(r"\d+", "N", MATERIAL.sub("/materials/CODE", path.split("?")[0]))
 
 
 def links(page: Page, address: str) -> list[str]:
@@ -65,6 +66,9 @@ def test_links_lead_to_every_kind_of_page(addresses: list[str]) -> None:
         "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
         "/failures/N/summary/print", "/faces/N", "/photos/N/prepare", "/measurements/N", "/settings/prior",
         "/settings/weights", "/help",
+        "/materials", "/materials/CODE", "/materials/CODE/supply", "/materials/own/new", "/materials/own/N/edit",
+        "/shelf/spools/N", "/shelf/spools/N/edit", "/shelf/spools/N/bars/new", "/bars/N/correct", "/parts/N/place",
+        "/parts/N/place/new",
     }  # fmt: skip
     assert not wanted - patterns
 
