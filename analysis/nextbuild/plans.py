@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, zip_longest
 
 import numpy as np
 from scipy.special import ndtr
@@ -61,7 +61,7 @@ def rank_plans(situation: Situation) -> Ranking:
     also = tuple(one for one in found.candidates if one.kind.acts_on == "clearance")
     plans = [_plan(changes, also, ceilings, drawn) for changes in _choices(found)]
     plans = _shown(_worthwhile(sorted(plans, key=_order)))
-    plans = [_with_neighbour(plan, after, drawn) for plan, after in zip(plans, [*plans[1:], None], strict=True)]
+    plans = [_with_neighbour(plan, after, drawn) for plan, after in zip_longest(plans, plans[1:])]
     reaches = None if drawn is None else any(plan.outlook.after <= situation.wanted for plan in plans if plan.outlook)
     return Ranking(
         tuple(plans),

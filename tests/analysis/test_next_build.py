@@ -227,6 +227,10 @@ class TestPlans:
         assert ranking.reaches is False
         assert "original part" in ranking.words
 
+    def test_where_nothing_treats_the_mode_there_is_no_plan(self) -> None:
+        """An empty list is an answer too."""
+        assert rank_plans(Situation("undetermined", baseline=self.baseline)).plans == ()
+
     def test_without_a_load_no_probability_is_made_up(self) -> None:
         """Ranked by gain alone, and it says why."""
         ranking = rank_plans(Situation("layer_delamination", no_baseline="No load was stated."))
