@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from sqlmodel import Session, col, select
 
@@ -15,6 +16,7 @@ from server.records import Build, LockedFeature, PlanTerms, Printer
 from server.verdict.scope import Scope
 from server.verdict.verdicts import latest_measurements, person_verdicts, weigh_scope
 
+IN_QUESTION = 0.2  # a mode at least this probable is planned for while the verdict is undetermined; judgement
 CAUSE_DB = 5.0  # "substantial" on Jeffreys' grades: from here on a cause is planned for
 
 
@@ -57,12 +59,12 @@ def gather(session: Session, scope: Scope) -> Known:
     present = present_of(session, scope.part, build)
     standing = standing_of(session, scope)
     causes = tuple(cause["code"] for cause in weighing.result["causes"] if cause["weight_db"] >= CAUSE_DB)
-    rub = weighing.result["probabilities"]["interference_rub"]
+    beside = _beside(primary, weighing.result)
     situation = Situation(
         primary=primary,
-        contributing=tuple(mode for mode in weighing.result["contributing"] if mode in MODES and mode != primary),
+        contributing=tuple(mode for mode in beside if mode != "interference_rub"),
         causes=causes,
-        rubs="interference_rub" in weighing.result["contributing"] or (primary == UNDETERMINED and rub > 0.25),
+        rubs="interference_rub" in beside,
         baseline=standing.baseline,
         no_baseline=standing.why_not,
         regions=[_region(row, terms) for row in regions],
@@ -74,6 +76,13 @@ def gather(session: Session, scope: Scope) -> Known:
     )
     by = f"concluded by {people[0].said_by}" if people else "by the program"
     return Known(situation, terms, build, regions, present, standing, weighing.result["words"], by)
+
+
+def _beside(primary: str, result: dict[str, Any]) -> list[str]:
+    """The modes to treat beside the primary one; where that is undetermined, all that are still in question."""
+    if primary == UNDETERMINED:
+        return [mode for mode in MODES if result["probabilities"][mode] >= IN_QUESTION]
+    return [mode for mode in result["contributing"] if mode in MODES and mode != primary]
 
 
 def _region(row: LockedFeature, terms: PlanTerms) -> Region:

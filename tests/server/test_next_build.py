@@ -181,3 +181,14 @@ def test_published_interface_gives_the_same_ranking(client: Client, failure: Fai
     assert [html.escape(plan["key"]) for plan in told["plans"]] == keys
     assert (told["primary"], told["reaches"]) == ("layer_delamination", None)
     assert [one["outcome"] for one in told["chosen"]] == ["open"]
+
+
+def test_undetermined_verdict_plans_for_what_is_in_question(client: Client, session: Session) -> None:
+    """Without a conclusion the page says which modes are open and treats those; it never says that nothing helps."""
+    failure = builders.make_failure(session)
+    page = client.get(f"/failures/{failure.id}/plan").text
+
+    assert "Still in question" in page
+    assert "layer delamination, under-extrusion, overload, interference rub" in page
+    assert "is the answer" not in page
+    assert "<h3>" in page
