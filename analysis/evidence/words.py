@@ -13,6 +13,23 @@ GRADES: tuple[tuple[float, str], ...] = (
 )
 
 
+# Kass and Raftery 1995, J. Am. Stat. Assoc. 90:773, sec. 3.2, by the Bayes factor itself (3, 20, 150). Their column
+# of 2 ln B (2, 6, 10) differs slightly at the edges; the factor is the rule here.
+KASS_RAFTERY: tuple[tuple[float, str], ...] = (
+    (150.0, "very strong"),
+    (20.0, "strong"),
+    (3.0, "positive"),
+    (1.0, "not worth more than a bare mention"),
+)
+
+
+def second_grade(weight_db: float) -> str:
+    """The same weight on Kass and Raftery's scale, which asks for more before it says "strong"."""
+    # Rounded so that a factor on an edge stays on it in floating point.
+    factor = round(10.0 ** (abs(weight_db) / 10.0), 9)
+    return next(words for edge, words in KASS_RAFTERY if factor >= edge)
+
+
 def grade(weight_db: float) -> str:
     """Grade of a weight by its size alone; a weight on an edge belongs to the higher grade.
 

@@ -11,7 +11,7 @@ from sqlmodel import Session
 from analysis.evidence.catalogue import MODES, load_catalogue
 from analysis.evidence.cautions import cautions
 from analysis.evidence.load import CODE as LOAD
-from analysis.evidence.words import SCALE_NAME, SCALE_SOURCE, grade
+from analysis.evidence.words import SCALE_NAME, SCALE_SOURCE, grade, second_grade
 from server.links import address
 from server.records import Observation, VerdictRecord
 from server.verdict.course import courses, where_seen
@@ -224,6 +224,7 @@ def _together(result: dict[str, Any], shown: str, lines: list[Line]) -> dict[str
     return {
         "weight_db": weight,
         "grade": grade(weight),
+        "second_grade": second_grade(weight),
         "bar": draw_bar(weight, _reach([weight, *(line.weight_db for line in lines)])),
     }
 
