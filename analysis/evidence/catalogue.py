@@ -46,6 +46,7 @@ class Observation:
     causes: Mapping[str, tuple[float, float]] | None = None  # cause -> P(yes | cause), P(yes | no such cause)
     because: str = ""  # what a "yes" adds to a sentence after "because"
     excludes: tuple[str, ...] = ()  # observations that can't be true of the same break as well
+    after: tuple[str, ...] = ()  # proposed only once one of these was seen
 
     def weights_db(self, outcome: str = "yes") -> dict[str, float]:
         """Weight of one outcome for each mode, dB against the mean of the four modes (the common reference)."""
@@ -184,12 +185,13 @@ def _observation(entry: Mapping[str, Any], groups: Mapping[str, str], causes: Ma
         causes={c: (float(p[0]), float(p[1])) for c, p in entry.get("causes", {}).items()},
         because=entry.get("because", ""),
         excludes=tuple(entry.get("excludes", ())),
+        after=tuple(entry.get("after", ())),
     )
 
 
 def _check_names(data: Mapping[str, Any], observations: Mapping[str, Observation]) -> None:
     """Every observation that another entry or a mode refers to must exist, and be answered with yes or no."""
-    named = [(entry.code, other) for entry in observations.values() for other in entry.excludes]
+    named = [(entry.code, other) for entry in observations.values() for other in (*entry.excludes, *entry.after)]
     named += [(mode["code"], tie) for mode in data["mode"] for tie in mode.get("ties", ())]
     for code, other in named:
         if other not in observations or observations[other].kind != "answer":

@@ -41,7 +41,8 @@ def next_looks(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: Cata
     The gain is the expected divergence between the verdict after the look and the verdict now. Without a discount
     by a group it equals the mutual information; where the group has spoken already, the discounted weights are
     used, so that a look that would only repeat what is known is not proposed. "Can't tell" closes an observation
-    as an answer does: the person has looked. What an answer has ruled out is answered by it.
+    as an answer does: the person has looked. What an answer has ruled out is answered by it, and what asks about a
+    sight is proposed once that was seen.
     """
     done = {entry.code for entry in seen} | _ruled_out(seen, catalogue)
     now = posterior(prior, [w.weights_db for w in weigh_each(seen, catalogue)])
@@ -63,9 +64,11 @@ def worth_showing(seen: Sequence[Seen], prior: Mapping[str, float], catalogue: C
 
 
 def _ruled_out(seen: Sequence[Seen], catalogue: Catalogue) -> set[str]:
+    """What can't be a question now: excluded by what was seen, or about something that nobody has seen yet."""
     said = {entry.code for entry in seen if entry.answer == "yes"}
     excluded = {other for code in said for other in catalogue.observations[code].excludes}
-    return excluded | {entry.code for entry in catalogue.observations.values() if said & set(entry.excludes)}
+    excluded |= {entry.code for entry in catalogue.observations.values() if said & set(entry.excludes)}
+    return excluded | {e.code for e in catalogue.observations.values() if e.after and not said & set(e.after)}
 
 
 def _gain(

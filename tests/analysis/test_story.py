@@ -159,7 +159,16 @@ class TestClashes:
         """One plane and several, whitening over most and in patches only: can't both be (by their words)."""
         assert {("one_layer_plane", "several_planes"), ("whitening_most", "whitening_patches")} <= set(PAIRS)
 
-    @given(st.sets(st.sampled_from([entry.code for entry in BOOK.answers()]), max_size=24))
+    def test_a_question_about_a_rub_waits_for_one(self) -> None:
+        """Where the rubbed place lies is asked once a rubbed place was seen, not before."""
+        before, after = (
+            [look.code for look in next_looks(seen, BOOK.prior, BOOK, count=99)]
+            for seen in ([Seen("glossy_patch", "no")], [RUBBED])
+        )
+        assert "rub_at_break" not in before
+        assert "rub_at_break" in after
+
+    @given(st.sets(st.sampled_from([e.code for e in BOOK.answers() if not e.after]), max_size=23))
     def test_a_question_is_always_among_the_looks_while_one_is_open(self, done: set[str]) -> None:
         """Whatever was answered, at least one look needs no measuring; only without open questions none does."""
         looks = worth_showing([Seen(code, "cant_tell") for code in done], BOOK.prior, BOOK)
