@@ -14,6 +14,7 @@ The road, one folder a stage; a stage never imports a later one:
 * `course` says how the break went over the face, where that stands out from chance;
 * `strength` turns the welds and a load into stresses, capacities and chances;
 * `evidence` weighs what was measured and what the person saw, up to the verdict;
+* `life` tells from ages at failure, and ages reached without one, how long parts last; no photo is needed;
 * `examine` is the only file that knows all the others; `training` makes the stored weights and is not used at run time.
 
 Nothing here touches the web, a database, the clock (but for the stage times) or the disk (but for reading a photo).

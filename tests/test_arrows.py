@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parent.parent
 # A file imports from its own stage and from earlier ones, never from a later one.
 ROAD = (
     "common", "materials", "imaging", "outlines", "roads", "welds", "reading", "measures", "halves", "course",
-    "strength", "evidence", "nextbuild", "",
+    "strength", "evidence", "nextbuild", "life", "",
 )  # fmt: skip
 
 # No web, no database, no calendar, no temporary files: a stage is arithmetic on what it was given.
