@@ -134,6 +134,7 @@ ROWS: list[Row] = [
     ("POST", "/treatments/{treatment_id}/correct", pieces.treatment_correct, "treatment_correct_save"),
     # photos of a face: adding, preparing, measuring
     ("GET", "/faces/{face_id}", faces.face, "face"),
+    ("GET", "/faces/{face_id}/camera", faces.camera, "camera"),
     ("POST", "/faces/{face_id}/photos", faces.photo_upload, "photo_upload"),
     ("GET", "/photos/{photo_id}/thumb.jpg", photos.photo_thumb, "photo_thumb"),
     ("GET", "/photos/{photo_id}/view.jpg", photos.photo_view, "photo_view"),

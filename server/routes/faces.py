@@ -3,7 +3,7 @@
 from typing import Any
 
 from fastapi import Request
-from fastapi.responses import Response
+from fastapi.responses import JSONResponse, Response
 from sqlmodel import Session
 from starlette.datastructures import FormData
 
@@ -12,15 +12,31 @@ from server.database import SessionDep
 from server.forms.options import options
 from server.forms.photos import UploadForm
 from server.pages import go, show
-from server.photos.face_page import face_page, taken_choices
+from server.photos.face_page import face_page, taken_choices, trail_of
 from server.photos.keeping import Belongs, Outcome, accept_photos
 from server.records import Face
 from server.sent import Sent
+from server.settings import MEGABYTE
 
 
 def face(request: Request, session: SessionDep, face_id: int) -> Response:
     record = get_or_404(session, Face, face_id)
     return _page(request, session, record, _form(session, record))
+
+
+def camera(request: Request, session: SessionDep, face_id: int) -> Response:
+    record = get_or_404(session, Face, face_id)
+    form, limit = _form(session, record), request.app.state.settings.photo_max_bytes
+    more = {
+        "title": f"Camera on {record.name}",
+        "trail": trail_of(session, record),
+        "face": record,
+        "form": form,
+        "limit_bytes": limit,
+        "limit_mb": limit // MEGABYTE,
+        "watch_command": f"layerwitness watch FOLDER --face {face_id} --to {request.base_url}",
+    }
+    return show(request, "faces/camera.html", more)
 
 
 def photo_upload(request: Request, session: SessionDep, face_id: int, sent: Sent) -> Response:
@@ -30,12 +46,24 @@ def photo_upload(request: Request, session: SessionDep, face_id: int, sent: Sent
         return _page(request, session, record, form, 422)
     state = request.app.state
     outcome = accept_photos(session, state.store, state.settings, sent.getlist("photos"), _belongs(record, form))
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse(_told(outcome), 200 if outcome.kept or outcome.doubled else 422)
     if outcome.is_empty:
         form.taken.errors = []
         return _page(request, session, record, form, 422, problem="No photo was chosen.")
     if outcome.refused or outcome.doubled:
         return _page(request, session, record, form, 422 if outcome.refused else 200, outcome=outcome)
     return go(request, "face", "#photos", face_id=face_id)
+
+
+def _told(outcome: Outcome) -> dict[str, Any]:
+    """Return what the camera's page needs to know; the published interface says the same in the same words."""
+    return {
+        "kept": [{"id": one.id, "file_name": one.file_name} for one in outcome.kept],
+        "already_there": [{"id": one.id, "file_name": one.file_name} for one in outcome.doubled],
+        "refused": [{"file_name": one.name, "detail": one.words} for one in outcome.refused],
+        "detail": "No photo was sent." if outcome.is_empty else "",
+    }
 
 
 def _form(session: Session, face: Face, sent: FormData | None = None) -> UploadForm:
