@@ -75,10 +75,13 @@ class LoadForm(RecordForm):
 
     def tilt_deg(self) -> float | None:
         """Return the angle between the force and straight off the face; None where it wasn't said."""
-        if self.action.data == "aslant":
-            angle: float | None = self.tilt.data
-            return angle
-        return TILTS.get(self.action.data)
+        if self.action.data != "aslant":
+            return TILTS.get(self.action.data)
+        angle: float | None = self.tilt.data
+        if angle is None:
+            return None
+        # So close to straight that nobody could say where the rest of it points to.
+        return 0.0 if angle <= STRAIGHT_DEG else 180.0 if angle >= 180 - STRAIGHT_DEG else angle
 
     def lies_in_face(self) -> bool:
         """Whether part of the force lies in the face."""

@@ -65,9 +65,9 @@ def hold(session: Session, scope: Scope, store: Store) -> tuple[Grounds, list[He
 
 
 def _placed(loads: Sequence[LoadCase], found: Grounds) -> list[LoadCase]:
-    """Leave out loads whose direction was said on a face that isn't measured: it means nothing on another photo."""
+    """Leave out loads whose direction was said on no measured face: it means nothing on another photo."""
     measured = {one.face.id for one in found.faces}
-    return [load for load in loads if load.azimuth_deg is None or load.face_id is None or load.face_id in measured]
+    return [load for load in loads if load.azimuth_deg is None or load.face_id in measured]
 
 
 def _hold(
@@ -120,7 +120,7 @@ def _map(store: Store, ground: Ground) -> _Map:
     )
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)  # maps of a few megabytes each
 def _face(given: _Map) -> FaceWelds:
     return FaceWelds.from_labels(
         label_map(given.store, given.labels_sha256),
@@ -131,7 +131,7 @@ def _face(given: _Map) -> FaceWelds:
     )
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _assessed(
     given: _Map, loads: tuple[Load, ...], weld: Range | None, notch: Range | None, stood: ServiceSurvived | None
 ) -> Assessment:

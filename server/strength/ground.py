@@ -10,6 +10,8 @@ from server.photos.keeping import current_scale
 from server.records import Face, Measurement, Photo
 from server.verdict.scope import Scope, faces_of, latest_records, photos_of
 
+SAME_SHARE = 0.005  # what the page shows as the same per cent
+
 
 @dataclass(frozen=True)
 class Ground:
@@ -78,9 +80,12 @@ def _because(found: list[Ground]) -> str:
     others = "; ".join(f"{one.face.name}: {percent(one.unknown_share)}" for one in rest)
     mates = any(one.face.mate_face_id == best.face.id for one in rest)
     why = "Two mating halves tore in one weld, so only one is reckoned" if mates else "One face is reckoned"
+    ground = f"where the least is unknown ({percent(best.unknown_share)}; {others})"
+    if all(abs(one.unknown_share - best.unknown_share) < SAME_SHARE for one in rest):
+        ground = f"the first, for as much can be told on the other{'s' if len(rest) > 1 else ''}"
     return (
-        f"{why}: {best.face.name}, where the least is unknown ({percent(best.unknown_share)}; {others}). "
-        "A load whose direction was said on another face's photo is held against that face."
+        f"{why}: {best.face.name}, {ground}. A load whose direction was said on another face's photo is held against "
+        "that face."
     )
 
 

@@ -15,6 +15,7 @@ ROUGH = (
 )
 # Judgement, as in the rest of the summary.
 ODDS = ((0.9, "very likely more"), (0.6, "probably more"), (0.4, "as likely more as less"), (0.1, "probably less"))
+ALIKE = 0.9  # of a whole face's capacity, from here on the ranges can't tell the two apart; judgement
 
 
 def customer_words(session: Session, scope: Scope) -> str:
@@ -32,7 +33,9 @@ def customer_words(session: Session, scope: Scope) -> str:
         f"Reckoned from the broken face, the load thought of ({newton(best.load.force_n)}) was "
         f"{odds(best.exceeds_built)} than it could bear as it was ({newton(best.as_built_n)})."
     ]
-    if best.as_designed_n is not None and best.exceeds_designed is not None:
+    if (best.knock_down or 0.0) >= ALIKE:
+        said.append("It was joined so well that joining the rest would have made little difference.")
+    elif best.as_designed_n is not None and best.exceeds_designed is not None:
         whole = newton(best.as_designed_n)
         said.append(
             f"With every layer joined it could have borne {whole}, and that load would have been "

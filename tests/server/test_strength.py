@@ -226,6 +226,28 @@ class TestFaces:
         enter(client, key, mate, BEND)
         assert [one["face_id"] for one in told(client, key)["faces"]] == [mate.id]
 
+    def test_a_direction_said_on_no_face_is_left_out(self, client: Client, session: Session, app: FastAPI) -> None:
+        """Logged before any face was: it is listed, and the page says that it can't be held against one yet."""
+        failure = make_failure(session)
+        key = int(failure.id or 0)
+        assert client.post(f"/failures/{key}/loads/new", BEND).status_code == 303
+        measured(session, app, make_face(session, make_fragment(session, failure)))
+        assert told(client, key)["faces"][0]["cases"] == []
+        assert "Not held against a face: leaned on" in plain(client.get(f"/failures/{key}/strength").text)
+
+    @pytest.mark.parametrize("tilt", ["0.3", "179.8"])
+    def test_almost_straight_is_straight(self, client: Client, session: Session, face: Face, tilt: str) -> None:
+        """Half a degree off needs no direction on the photo, and the page still reckons."""
+        key = failure_of(session, face)
+        enter(client, key, face, PULL | {"action": "aslant", "tilt": tilt})
+        assert told(client, key)["faces"][0]["cases"][0]["tilt_deg"] in (0, 180)
+
+    def test_as_much_to_be_told_on_both(self, client: Client, session: Session, app: FastAPI, face: Face) -> None:
+        """A tie takes the first and says so."""
+        measured(session, app, make_face(session, session.get(Fragment, face.fragment_id), name="1b"))
+        page = plain(client.get(f"/failures/{failure_of(session, face)}/strength").text)
+        assert "1a, the first, for as much can be told on the other" in page
+
     def test_without_scale_the_reason_and_the_share(self, client: Client, session: Session, app: FastAPI) -> None:
         """No strength without mm; where to mend it is linked, the form still takes loads, nothing is lost."""
         bare = make_face(session, make_fragment(session))
@@ -359,6 +381,17 @@ class TestSummary:
         assert "the load thought of (roughly 750 to 950 N) was probably less than it could bear as it was" in page
         assert "say nothing of whether the next part will hold" in page
         assert "SECRET" not in page
+
+    def test_a_whole_face_is_not_held_against_itself(
+        self, client: Client, session: Session, app: FastAPI, face: Face
+    ) -> None:
+        """Where nearly all was joined, no second range is told that could only confuse."""
+        measured(session, app, face, strip_mm=0)
+        key = failure_of(session, face)
+        enter(client, key, face, PULL | {"force": "3000 to 4000 N"})
+        page = plain(client.get(f"/failures/{key}/summary/print").text)
+        assert "joining the rest would have made little difference" in page
+        assert "With every layer joined" not in page
 
     def test_nothing_is_said_without_a_load(self, client: Client, session: Session, face: Face) -> None:
         """No load, no sentence."""
