@@ -198,8 +198,8 @@ def _undetermined(
         )
     if probability < bar:
         return f"No mode stands out: {name} comes first with {probability:.0%}, and {bar:.0%} is asked for."
-    marks = book.marks[leading]
-    if sum(line.against_rest_db[leading] for line in telling if line.weighed.observation.group in marks) <= 0:
+    marks = [group for group in book.marks[leading] if group in book.groups]
+    if marks and sum(line.against_rest_db[leading] for line in telling if line.weighed.observation.group in marks) <= 0:
         shown_by = " or ".join(f"“{book.groups[group]}”" for group in marks)
         return f"Only what speaks against the others leaves {name}: nothing under {shown_by} shows it."
     return None

@@ -15,7 +15,13 @@ from analysis.evidence.weights import weigh_each
 
 BOOK = load_catalogue()
 TEXT = resources.files("analysis.evidence").joinpath("evidence.toml").read_text(encoding="utf-8")
-STATUSES = {"direction from the source, figures judgement", "common practice, no source", "judgement"}
+STATUSES = {
+    "direction from the source, figures judgement",
+    "direction from the source, figures estimated on rendered faces",
+    "estimated on rendered faces",
+    "common practice, no source",
+    "judgement",
+}
 
 
 def face(**measures: Any) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from analysis.evidence.catalogue import load_catalogue
 from analysis.evidence.next_look import next_looks
 from analysis.evidence.observations import Answer, Seen
 
+# All judgement, from the words of the questions.
 RIM, RIM_HOLDS = 0.3, 0.7  # a rim: 70 % of what tore lies in the outermost 30 % of the contact, on one side
 THIN_LOSS, LIKE = 0.3, 1.0  # a road is thin when it lost this share of its width; the same place: 1 mm in common
 
@@ -31,9 +32,10 @@ class Sights:
     `torn` : share of the contact that tore (`bonded_area_fraction_all`: a hand can wipe the grease off).
     `rim` : whether what tore lies along one edge (masks `bonded` and `nominal`).
     `planes` : `terraces`. `crossed` : whether steps between planes cut through roads (`spec.facets`), None unknown.
-    `starved` : share of the walls' length missing on either half, or thin on this one (`gaps`, `gaps_in_mating_face`,
-    `thin_stretches`). `common_mm` : longest stretch missing on both halves, None where something is missing or thin
-    but nothing in common: whether the mate's roads are thin there the truth doesn't say.
+    `starved` : share of the walls' material that is lacking: missing on either half, or lost where the road on this
+    one is thin (`gaps`, `gaps_in_mating_face`, `width_loss` of `thin_stretches`).
+    `common_mm` : longest stretch missing on both halves, None where something is missing or thin but nothing in
+    common: whether the mate's roads are thin there the truth doesn't say.
     """
 
     torn: float
@@ -63,14 +65,15 @@ def _starved(walls: list[dict[str, Any]]) -> tuple[float, float | None]:
     for wall in walls:
         grid = np.linspace(0, wall["length_mm"], 2000, endpoint=False)
         here, mate = (_covered(grid, wall["length_mm"], wall[key]) for key in ("gaps", "gaps_in_mating_face"))
-        thin = _covered(
-            grid, wall["length_mm"], [t for t in wall["thin_stretches"] if t["width_loss"] >= THIN_LOSS]
-        )
+        thin = np.zeros(len(grid))
+        for one in wall["thin_stretches"]:
+            if one["width_loss"] >= THIN_LOSS:
+                thin[_covered(grid, wall["length_mm"], [one])] = one["width_loss"]
         step = wall["length_mm"] / len(grid)
-        lost += float((here | mate | thin).sum()) * step
+        lost += float(np.where(here | mate, 1.0, thin).sum()) * step
         whole += wall["length_mm"]
         common = max(common, float((here & mate).sum()) * step)
-        any_gap |= bool((here | mate | thin).any())
+        any_gap |= bool((here | mate | (thin > 0)).any())
     return lost / max(whole, 1e-9), common if common >= LIKE or not any_gap else None
 
 
