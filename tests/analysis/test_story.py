@@ -81,7 +81,7 @@ class TestBeside:
 
     def test_nothing_is_incidental_while_the_mode_is_open(self) -> None:
         """Without a named mode it is open which of the marks belong to the break."""
-        verdict = weigh([RUBBED, Seen("drawn_lips", "yes"), Seen("bare_roads_both", "yes")])
+        verdict = weigh([RUBBED, Seen("drawn_lips", "yes"), Seen("bare_roads_both", "yes")], bar=0.9)
         assert verdict.primary == UNDETERMINED
         assert verdict.incidental == ()
         assert "interference_rub" in verdict.contributing
