@@ -12,6 +12,7 @@ from typing import Any
 from analysis.evidence.catalogue import MODES
 from analysis.evidence.verdict import UNDETERMINED
 from analysis.evidence.words import share_words
+from server.naming import upper_first
 from server.wording import words
 
 
@@ -98,9 +99,8 @@ def order_words(sites: Sequence[SiteVerdict]) -> list[str]:
         + f": {_named(site)}."
         for site in later
     ]
-    return said + [
-        f"{site.name}: its place in the order can't be told. {_named(site).capitalize()}." for site in unknown
-    ]
+    said += [f"{site.name}: its place in the order can't be told. {_named(site).capitalize()}." for site in unknown]
+    return [upper_first(line) for line in said]
 
 
 def _in_brackets(text: str) -> str:

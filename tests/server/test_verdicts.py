@@ -407,8 +407,8 @@ class TestSeveralSites:
 
         text = page(client, failure)
 
-        assert "root let go first (dirt on its face only)" in text
-        assert "boss followed (clean and whitened), because: with the root gone the screw took it all" in text
+        assert "Root let go first (dirt on its face only)" in text
+        assert "Boss followed (clean and whitened), because: with the root gone the screw took it all" in text
         assert "Load here: bent outwards" in text
         assert "Faces: 2b." in text
 
