@@ -171,6 +171,7 @@ ROWS: list[Row] = [
     ("POST", "/counts/{count_id}/more", counts.count_more, "count_more"),
     ("POST", "/counts/{count_id}/correct", counts.count_correct, "count_correct"),
     # the published interface
+    ("GET", "/api/faces/{face_id}/photos", api.list_photos, "api_list_photos"),
     ("POST", "/api/faces/{face_id}/photos", api.add_photos, "api_add_photos"),
     ("POST", "/api/photos/{photo_id}/measurements", api.order_measurement, "api_order_measurement"),
     ("POST", "/api/measure", api.measure_photo, "api_measure_photo"),

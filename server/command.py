@@ -32,6 +32,7 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     serve.add_argument("--demo", action="store_true", help="load the invented demo first, if the record is empty")
     serve.set_defaults(run=_serve)
     _add_measure(commands, words)
+    _add_watch(commands, words)
     demo = commands.add_parser("demo", help="load the invented demo into an empty record")
     demo.add_argument(
         "--if-empty", action="store_true", help="do nothing, and say nothing, where the record holds parts already"
@@ -50,6 +51,18 @@ def _add_measure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
         command_measure.add_arguments(parser)
         parser.set_defaults(run=command_measure.run)
+
+
+def _add_watch(commands: "argparse._SubParsersAction[argparse.ArgumentParser]", words: Sequence[str]) -> None:
+    parser = commands.add_parser(
+        "watch",
+        help="send each new picture of a folder to a face",
+        description="Send each new picture that other software saves into FOLDER to a face; Ctrl+C ends it.",
+    )
+    if list(words[:1]) == ["watch"]:
+        from server.watch import command
+
+        command.add_arguments(parser)
 
 
 def _settings() -> "Settings | None":

@@ -33,6 +33,7 @@ from server.database import SessionDep
 from server.measuring.surroundings import Order, place_order, surroundings
 from server.nextbuild.api import plans_out
 from server.photos import preparing
+from server.photos.face_page import treatments_of
 from server.photos.keeping import Belongs, accept_photos, current_outline, current_scale, keep_photo, plain_name
 from server.records import (
     Face,
@@ -65,12 +66,27 @@ def answers(status: int, **mistakes: str) -> Callable[[Handler], Handler]:
     return mark
 
 
-@answers(200, e404="No such face", e422="No file was sent, or none could be kept")
-def add_photos(request: Request, session: SessionDep, face_id: int, photos: list[UploadFile]) -> UploadOut:
+@answers(200, e404="No such face")
+def list_photos(session: SessionDep, face_id: int) -> list[PhotoOut]:
+    """The photos of a face in the order in which they came; `sha256` tells whether one is there already."""
+    face = get_or_404(session, Face, face_id)
+    return [_photo(one) for one in session.exec(select(Photo).where(Photo.face_id == face.id).order_by(col(Photo.id)))]
+
+
+@answers(200, e404="No such face", e422="No file was sent, none could be kept, or no such cleaning step of its piece")
+def add_photos(
+    request: Request,
+    session: SessionDep,
+    face_id: int,
+    photos: list[UploadFile],
+    treatment_id: Annotated[
+        int | None, Form(description="The cleaning step they are taken after; none: as found")
+    ] = None,
+) -> UploadOut:
     """Add photos to a face. Each is judged by itself; those that can't be used are named, the others kept."""
-    get_or_404(session, Face, face_id)
+    face = get_or_404(session, Face, face_id)
     state = request.app.state
-    outcome = accept_photos(session, state.store, state.settings, photos, Belongs(face_id=face_id))
+    outcome = accept_photos(session, state.store, state.settings, photos, _belongs(session, face, treatment_id))
     if not outcome.kept and not outcome.doubled:
         words = "; ".join(f"{one.name}: {one.words}" for one in outcome.refused) or "No photo was sent."
         raise HTTPException(422, words)
@@ -79,6 +95,14 @@ def add_photos(request: Request, session: SessionDep, face_id: int, photos: list
         already_there=[_photo(photo) for photo in outcome.doubled],
         refused=[RefusedOut(file_name=one.name, detail=one.words) for one in outcome.refused],
     )
+
+
+def _belongs(session: Session, face: Face, treatment_id: int | None) -> Belongs:
+    if treatment_id is None:
+        return Belongs(face_id=face.id)
+    if treatment_id not in {step.id for step in treatments_of(session, face)}:
+        raise HTTPException(422, f"No cleaning step {treatment_id} that counts is logged for the piece of this face.")
+    return Belongs(face_id=face.id, treatment_id=treatment_id, stage="after_treatment")
 
 
 def _photo(photo: Photo) -> PhotoOut:

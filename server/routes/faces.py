@@ -34,9 +34,16 @@ def camera(request: Request, session: SessionDep, face_id: int) -> Response:
         "form": form,
         "limit_bytes": limit,
         "limit_mb": limit // MEGABYTE,
-        "watch_command": f"layerwitness watch FOLDER --face {face_id} --to {request.base_url}",
+        "watch_commands": _watch_commands(request, session, record),
     }
     return show(request, "faces/camera.html", more)
+
+
+def _watch_commands(request: Request, session: Session, face: Face) -> list[tuple[str, str]]:
+    """Return for each time a picture can have been taken its words and the command that sends such pictures."""
+    line = f"layerwitness watch FOLDER --face {face.id} --to {str(request.base_url).rstrip('/')}"
+    steps = [(words, code.partition("after-")[2]) for code, words in taken_choices(session, face)]
+    return [(words, f"{line} --after {step}" if step else line) for words, step in steps]
 
 
 def photo_upload(request: Request, session: SessionDep, face_id: int, sent: Sent) -> Response:
