@@ -98,11 +98,13 @@ def tell(
     if primary is None:
         return None
     reasons = [because(primary, own_marks(primary, lines, book)), *(found.because for found in contributing)]
-    least = book.settings["contributing_db"]
-    reasons += [book.causes[cause.code].because for cause in causes if cause.weight_db >= least]
     told = list(dict.fromkeys(reason for reason in reasons if reason))
     head = book.told[primary].head
-    return f"{head}, because {_joined(told)}." if told else f"{head}."
+    sentence = f"{head}, because {_joined(told)}." if told else f"{head}."
+    # A cause has no prior and mostly one witness, so it is told as what may be, and only from "substantial" on.
+    least = book.settings["least_weight_db"]
+    may_be = [book.causes[cause.code].because for cause in causes if cause.weight_db >= least]
+    return f"{sentence} It may be that {_joined(may_be)}." if may_be else sentence
 
 
 def share_in_words(share: float) -> str:

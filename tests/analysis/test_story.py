@@ -34,13 +34,14 @@ class TestSentence:
         verdict = weigh([*LAYERS, *face(0.31)])
         assert verdict.primary == "layer_delamination"
         assert verdict.sentence == (
-            "It let go at the layers, because about two thirds of the contact never became a weld and "
-            "the load pulled across the layers."
+            "It let go at the layers, because about two thirds of the contact never became a weld."
         )
 
     def test_causes_that_weigh_enough_stand_in_it(self) -> None:
-        """Heat marks weigh 11.5 dB for softening, so the sentence names it."""
-        assert "it had been softened by heat" in str(weigh([*LAYERS, Seen("heat_marks", "yes")]).sentence)
+        """Heat marks weigh 11.5 dB for softening: told as what may be; 3.5 dB for the orientation is not told."""
+        told = str(weigh([*LAYERS, Seen("heat_marks", "yes")]).sentence)
+        assert told.endswith(". It may be that it had been softened by heat.")
+        assert "pulled across the layers" not in told
 
     def test_an_undetermined_verdict_has_none(self) -> None:
         """A sentence with a because would settle by the back door what the weighing left open."""
