@@ -15,6 +15,7 @@ from analysis.evidence.causes import RaisedCause
 from analysis.evidence.observations import Seen
 from analysis.evidence.weights import Weighed
 
+SUBSTANTIAL_DB = 5.0  # Jeffreys' grades, as in words.py
 SHARES = (
     (0.1, "a tenth"), (0.2, "a fifth"), (0.25, "a quarter"), (1 / 3, "a third"), (0.4, "two fifths"), (0.5, "half"),
     (0.6, "three fifths"), (2 / 3, "two thirds"), (0.75, "three quarters"), (0.8, "four fifths"), (0.9, "nine tenths"),
@@ -102,8 +103,7 @@ def tell(
     head = book.told[primary].head
     sentence = f"{head}, because {_joined(told)}." if told else f"{head}."
     # A cause has no prior and mostly one witness, so it is told as what may be, and only from "substantial" on.
-    least = book.settings["least_weight_db"]
-    may_be = [book.causes[cause.code].because for cause in causes if cause.weight_db >= least]
+    may_be = [book.causes[cause.code].because for cause in causes if cause.weight_db >= SUBSTANTIAL_DB]
     return f"{sentence} It may be that {_joined(may_be)}." if may_be else sentence
 
 
