@@ -17,6 +17,7 @@ from server.routes import (
     gaps,
     halves,
     help,
+    life,
     marks,
     materials,
     measurements,
@@ -42,6 +43,8 @@ ROWS: list[Row] = [
     ("GET", "/", bench.bench, "bench"),
     ("GET", "/parts", parts.parts, "parts"),
     ("GET", "/help", help.help_page, "help"),
+    # how long parts last
+    ("GET", "/life", life.life, "life"),
     # the part
     ("GET", "/parts/new", parts.part_new, "part_new"),
     ("POST", "/parts/new", parts.part_new, "part_create"),
@@ -182,6 +185,7 @@ ROWS: list[Row] = [
     ("GET", "/api/materials/{code}", api_materials.read_material, "api_read_material"),
     ("GET", "/api/designation", api_materials.read_designation, "api_read_designation"),
     ("GET", "/api/parts/{part_id}/place", api_materials.read_place, "api_read_place"),
+    ("GET", "/api/life", life.read_life, "api_read_life"),
     ("GET", "/api/parts", api.list_parts, "api_list_parts"),
     ("GET", "/api/parts/{part_id}", api.read_part, "api_read_part"),
     ("GET", "/api/failures/{failure_id}", api.read_failure, "api_read_failure"),

@@ -341,3 +341,20 @@ class PlansOut(BaseModel):
     left_out: list[dict[str, str]]
     chosen: list[dict[str, Any]]
     opinions: list[dict[str, Any]]
+
+
+class LifeOut(BaseModel):
+    """How long builds last in use; ages in days, limits of 95 %, shares from 0 to 1.
+
+    `limits` of a curve are pointwise (log-log); those of the Weibull fit are of its likelihood, an end without limit
+    null. `log_rank` is null where the groups can't be compared; `rough` says that a group expects few failures. Below
+    `few_failures_below` failures a group's figures are hints at best.
+    """
+
+    builds: int
+    groups: list[dict[str, Any]]
+    more_groups: int
+    log_rank: dict[str, Any] | None
+    few_failures_below: int
+    left_out: list[dict[str, Any]]
+    failure_ids: list[int]

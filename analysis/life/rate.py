@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scipy.stats import chi2
+from scipy.stats import binomtest, chi2
 
 from analysis.life.ages import Ages
 
@@ -17,3 +17,9 @@ def mean_life_limits(ages: Ages, confidence: float = 0.95) -> tuple[float, float
     if not r:
         return time / float(chi2.ppf(confidence, 2)), None
     return time / float(chi2.ppf(1 - tail, 2 * r + 2)), time / float(chi2.ppf(tail, 2 * r))
+
+
+def share_limits(hits: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
+    """Return the limits of Clopper and Pearson (1934) of a share of which `hits` of `n` were seen."""
+    limits = binomtest(hits, n).proportion_ci(confidence, method="exact")
+    return float(limits.low), float(limits.high)

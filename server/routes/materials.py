@@ -124,7 +124,11 @@ def spool(request: Request, session: SessionDep, spool_id: int) -> Response:
     found = get_or_404(session, Spool, spool_id)
     trail = [("Shelf", address(request, "shelf"))]
     context = page.spool_context(request, session, found, read_known(session))
-    return show(request, "materials/spool.html", {**context, "trail": trail})
+    return show(
+        request,
+        "materials/spool.html",
+        {**context, "trail": trail, "life": f"{address(request, 'life')}?spool={spool_id}"},
+    )
 
 
 def coupon_new(request: Request, session: SessionDep, spool_id: int, sent: MaybeSent) -> Response:

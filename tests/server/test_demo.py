@@ -11,6 +11,9 @@ from server.database import open_engine
 from server.demo import load
 from server.demo.desk import Desk
 from server.demo.load import DemoRefused, load_demo
+from server.life.asked import Asked
+from server.life.page import count
+from server.life.wording import few
 from server.nextbuild.outcome import outcomes
 from server.records import (
     Failure,
@@ -48,6 +51,16 @@ def session(settings: Settings) -> Iterator[Session]:
     with Session(engine) as reading:
         yield reading
     engine.dispose()
+
+
+def test_builds_have_ages_and_their_failures_are_few(session: Session) -> None:
+    """The page on how long parts last has a curve to show, and says how little eight failures tell."""
+    found = count(session, Asked(), TODAY)
+
+    assert not found.lives.left_out
+    assert 0 < found.grouped.groups[0].failures < len(found.lives.units)
+    assert few(found.grouped)
+    assert found.grouped.groups[0].fit is not None
 
 
 def test_at_least_six_parts_all_marked_as_invented(session: Session) -> None:
