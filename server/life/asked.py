@@ -15,7 +15,7 @@ GROUPS = {
     "spool": "spool",
     "revision": "revision",
     "mode": "verdict",
-    "feature": "place of the break",
+    "feature": "break site",
 }
 BY_FAILURE = {"mode", "feature"}  # groups of failures rather than of builds
 

@@ -130,7 +130,7 @@ def _kinds(unit: Unit, group: str) -> set[str]:
         return set()
     if group == "mode":
         return {unit.broke.mode or NO_VERDICT}
-    return {name.casefold() for name in unit.broke.places} or {"place not logged"}
+    return {name.casefold() for name in unit.broke.places} or {"site not logged"}
 
 
 def _fit(ages: Ages) -> Fit | None:
