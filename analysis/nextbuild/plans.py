@@ -18,6 +18,7 @@ _PER_TERM = 2  # candidates of one term that enter plans of several changes
 _WORTH = 0.02  # another change must lower the probability by at least this much to be listed
 SHOWN = 8
 _BEST = 5  # the best of all; the rest are the best single changes: one is easier to make, and to judge afterwards
+ANOTHER_WAY = "Another way of making it, or an original part, is the answer."
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ def rank_plans(situation: Situation) -> Ranking:
         found.would_not_help,
         situation.wanted,
         reaches,
-        _words(situation, plans, also, reaches),
+        _words(situation, plans, also, reaches, any(left.is_open for left in found.left_out)),
     )
 
 
@@ -182,19 +183,19 @@ def _log_sd(joint: Joint, without: set[str]) -> float:
     return math.sqrt(sum(factor.log_sd**2 for term, factor in joint.terms.items() if term not in without))
 
 
-def _words(situation: Situation, plans: Sequence[Plan], also: Sequence[Candidate], reaches: bool | None) -> str:
+def _words(
+    situation: Situation, plans: Sequence[Plan], also: Sequence[Candidate], reaches: bool | None, more_open: bool
+) -> str:
     if not plans and also:
         return "What rubbed has to be relieved; nothing else is to be changed for it, and no load model applies."
+    hope = " Some changes could still come in if more were known: see below." if more_open else ""
     if not plans:
-        return (
-            "No change that is possible here treats what broke this part. Another way of making it, or an original "
-            "part, is the answer."
-        )
+        return f"No change that is possible here treats what broke this part. {ANOTHER_WAY}{hope}"
     if reaches is None:
         return f"{situation.no_baseline} The plans are ranked by what they gain alone.".strip()
     if reaches:
         return f"Ranked by the probability that the load exceeds the capacity; {situation.wanted:.0%} is accepted."
     return (
-        f"No plan brings the probability that the load exceeds the capacity down to {situation.wanted:.1%}. Another "
-        "way of making this part, or an original part, is the answer; the plans below only lessen the risk."
+        f"No plan brings the probability that the load exceeds the capacity down to {situation.wanted:.1%}. "
+        f"{ANOTHER_WAY} The plans below only lessen the risk.{hope}"
     )
