@@ -68,10 +68,10 @@ class _Plane:
     last: float
 
     def x(self, age: float) -> float:
-        return round(LEFT + (self.width - RIGHT - LEFT) * age / self.last, 2)
+        return round(LEFT + (self.width - RIGHT - LEFT) * age / self.last, 1)
 
     def y(self, share: float) -> float:
-        return round(HEIGHT - BOTTOM - (HEIGHT - BOTTOM - TOP) * share, 2)
+        return round(HEIGHT - BOTTOM - (HEIGHT - BOTTOM - TOP) * share, 1)
 
     def steps(self, ages: list[float], shares: list[float]) -> str:
         """A line level up to each age in turn, then at the next share: one share less than ages."""
@@ -97,8 +97,9 @@ def _trace(plane: _Plane, group: Group, number: int, bands: bool, taken: list[fl
     curve, ages = group.curve, group.ages
     edges = [0.0, *(float(at) for at in curve.at), curve.last]
     shares = [1.0, *(float(share) for share in curve.share)]
-    until = ages.reached[~ages.failed]
-    ticks = [(plane.x(float(at)), plane.y(curve.share_at(float(at)) or 0.0)) for at in np.unique(until)]
+    until = np.unique(ages.reached[~ages.failed])
+    shown = until if len(until) <= TICKS_SHOWN else []
+    ticks = [(plane.x(float(at)), plane.y(curve.share_at(float(at)) or 0.0)) for at in shown]
     falls = [(plane.x(at), plane.y(share)) for at, share in zip(edges[1:], shares[1:], strict=False)]
     end = plane.y(shares[-1])
     while any(abs(end - other) < 13 for other in taken):  # letters at the curves' ends don't stand on each other
@@ -112,7 +113,7 @@ def _trace(plane: _Plane, group: Group, number: int, bands: bool, taken: list[fl
         DASHES[number],
         SIGNS[number],
         falls if len(falls) <= SIGNS_SHOWN else falls[:: len(falls) // SIGNS_SHOWN + 1],
-        ticks if len(ticks) <= TICKS_SHOWN else [],
+        ticks,
         (plane.x(curve.last), end),
     )
 

@@ -1,10 +1,13 @@
-"""What the record holds on stays and failures, as plain rows, in a number of queries that doesn't grow with them."""
+"""What the record holds on stays and failures, as plain rows, in a number of queries that doesn't grow with them.
+
+Rows are named tuples: there can be a hundred thousand of them, and those are made fastest.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import func
 from sqlmodel import Session, col, select
@@ -26,8 +29,7 @@ from server.records import (
 )
 
 
-@dataclass(frozen=True)
-class Made:
+class Made(NamedTuple):
     """A build, as far as groups are made by it; None where it isn't known."""
 
     build_id: int | None
@@ -40,16 +42,14 @@ class Made:
     built_on: date | None = None
 
 
-@dataclass(frozen=True)
-class Stay:
+class Stay(NamedTuple):
     """From fitting to removal; `removed_on` is None while it is in use."""
 
     fitted_on: date
     removed_on: date | None
 
 
-@dataclass(frozen=True)
-class Broke:
+class Broke(NamedTuple):
     """A failure with what is concluded of it, as a whole and at each place where it broke."""
 
     id: int
@@ -57,8 +57,8 @@ class Broke:
     part_name: str
     found_on: date
     made: Made
-    mode: str = ""
-    places: dict[str, str] = field(default_factory=dict)  # the place's name -> the verdict on it
+    mode: str
+    places: dict[str, str]  # the place's name -> the verdict on it
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,9 @@
 """From stays and failures to ages: how long each build lasted, or has lasted so far."""
 
 from collections import Counter, defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from server.history.search_rules import NO_VERDICT
 from server.life.asked import Asked
@@ -20,8 +21,7 @@ REASONS = {
 }
 
 
-@dataclass(frozen=True)
-class Unit:
+class Unit(NamedTuple):
     """A build that was in use: its days there, and the failure that ended them or None."""
 
     made: Made
@@ -114,7 +114,7 @@ def _first_failures(rows: Rows, asked: Asked, left_out: Counter[str]) -> tuple[d
                 left_out["several" if meant else "no_build"] += 1
                 named.append(broke)
                 continue
-            broke = replace(broke, made=rows.made[meant[0]])
+            broke = broke._replace(made=rows.made[meant[0]])
             taken.add(meant[0])
         named.append(broke)
         key = broke.made.build_id or 0
