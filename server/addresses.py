@@ -29,6 +29,7 @@ from server.routes import (
     photos,
     pieces,
     prior,
+    quick,
     shelf,
     strength,
     summaries,
@@ -106,6 +107,10 @@ ROWS: list[Row] = [
     ("GET", "/parts/{part_id}/place", materials.place, "place"),
     ("GET", "/parts/{part_id}/place/new", materials.place_new, "place_new"),
     ("POST", "/parts/{part_id}/place/new", materials.place_new, "place_create"),
+    # quick entry on a phone
+    ("GET", "/quick", quick.quick, "quick"),
+    ("POST", "/quick", quick.quick, "quick_create"),
+    ("GET", "/quick/part", quick.quick_part, "quick_part"),
     # the case
     ("GET", "/failures/new", failures.failure_start, "failure_start"),
     ("GET", "/parts/{part_id}/failures/new", failures.failure_new, "failure_new"),

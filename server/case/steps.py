@@ -42,7 +42,8 @@ def _to(request: Request, case: CaseFile, name: str, words: str) -> list[Link]:
 
 
 def _account(request: Request, case: CaseFile) -> Step:
-    correct = _to(request, case, "failure_correct", "Correct the account")
+    words = "Correct the account" if case.said[-1].as_found else "Complete the account"
+    correct = _to(request, case, "failure_correct", words)
     return Step("account", "Account", True, "", [*_to(request, case, "overview", "Photos as found"), *correct])
 
 

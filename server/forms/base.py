@@ -6,7 +6,7 @@ from typing import Any
 from fastapi import Request
 from starlette.datastructures import FormData
 from wtforms import DateField, Field, Form, StringField, TextAreaField
-from wtforms.validators import InputRequired, Length, Optional, ValidationError
+from wtforms.validators import DataRequired, InputRequired, Length, Optional, ValidationError
 from wtforms.widgets import TextInput
 
 SHORT, LONG = 200, 8000
@@ -35,7 +35,8 @@ def day(label: str, help_text: str = "", *, required: bool = False) -> Any:
 
 
 def _rules(longest: int, required: bool) -> list[Any]:
-    first = InputRequired("Write something here.") if required else Optional()
+    # Not InputRequired: spaces alone are input to it, and would leave a record without a name.
+    first = DataRequired("Write something here.") if required else Optional()
     return [first, Length(max=longest, message=f"At most {longest} characters fit here.")]
 
 

@@ -1,12 +1,16 @@
-"""What waits on the bench: inspections due, failures without a verdict, missing pieces, measurings, recent parts."""
+"""What waits on the bench: inspections due, unfinished entries, failures without a verdict, opinions asked for.
+
+Missing pieces, measurings under way and recent parts besides.
+"""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fastapi import Request
-from sqlmodel import Session, col, exists, func, or_, select
+from sqlmodel import Session, and_, col, exists, func, select
 
 from server.case.current import failure_entries, loose_pieces
+from server.history.awaited import Waiting, has_pictured_face, is_judged, opinions_awaited, unfinished_entries
 from server.history.search import PartRow, part_rows
 from server.history.state import part_state
 from server.links import address
@@ -20,25 +24,13 @@ from server.records import (
     Inspection,
     Job,
     Part,
-    PersonVerdict,
     Photo,
     Revision,
     Service,
-    VerdictRecord,
 )
 from server.wording import words
 
 AHEAD_DAYS, SHOWN, RECENT = 14, 12, 6
-
-
-@dataclass(frozen=True)
-class Waiting:
-    """One line: what waits, where it leads, and what stands beside it."""
-
-    words: str
-    address: str
-    beside: str = ""
-    late: bool = False
 
 
 @dataclass(frozen=True)
@@ -48,6 +40,9 @@ class BenchPage:
     empty: bool
     warnings: list[Waiting]
     inspections: list[Waiting]
+    unfinished: list[Waiting]
+    unfinished_more: bool
+    opinions: list[Waiting]
     unjudged: list[Waiting]
     unjudged_more: int
     jobs: list[Waiting]
@@ -58,10 +53,14 @@ def bench_page(request: Request, session: Session) -> BenchPage:
     """Return the bench as it is today."""
     newest = session.exec(select(Part, part_state()).order_by(col(Part.id).desc()).limit(RECENT)).all()
     unjudged, more = _unjudged(request, session)
+    unfinished, unfinished_more = unfinished_entries(request, session)
     return BenchPage(
         not newest,
         _missing(request, session),
         _inspections(request, session),
+        unfinished,
+        unfinished_more,
+        opinions_awaited(request, session),
         unjudged,
         more,
         _jobs(request, session),
@@ -134,16 +133,13 @@ def _first_looks(request: Request, session: Session, today: date) -> list[Waitin
 
 
 def _unjudged(request: Request, session: Session) -> tuple[list[Waiting], int]:
-    judged = or_(
-        exists(select(VerdictRecord.id).where(VerdictRecord.failure_id == Failure.id)),
-        exists(select(PersonVerdict.id).where(PersonVerdict.failure_id == Failure.id)),
-    )
-    total = session.exec(select(func.count()).select_from(Failure).where(~judged)).one()
+    waits = and_(~is_judged(), has_pictured_face())
+    total = session.exec(select(func.count()).select_from(Failure).where(waits)).one()
     query = (
         select(Failure, Part.name)
         .join(Revision, col(Failure.revision_id) == col(Revision.id))
         .join(Part, col(Revision.part_id) == col(Part.id))
-        .where(~judged)
+        .where(waits)
         .order_by(col(Failure.id).desc())
         .limit(SHOWN)
     )

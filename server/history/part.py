@@ -125,7 +125,8 @@ def _next_steps(request: Request, part: Part, story: Story, state: str) -> tuple
         stay = next(s for s in reversed(story.services) if s.removed_on is None)
         look = Link("Plan or log an inspection", address(request, "inspection_new", service_id=stay.id))
         took_off = Link("Log its removal", address(request, "service_edit", service_id=stay.id))
-        return "It is in use.", links(look, broke), links(took_off, revise, make)
+        hurry = Link("It broke: log it now", f"{address(request, 'quick')}?part={part.id}")
+        return "It is in use.", links(look, hurry, broke), links(took_off, revise, make)
     if state == "failed":
         return _after_failure(request, part, story, revise, make, broke)
     if state == "built":

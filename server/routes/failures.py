@@ -22,6 +22,7 @@ from server.pages import go, show
 from server.records import Change, Failure, FailureEntry, Part, Revision
 
 AnyFailureForm = TypeVar("AnyFailureForm", bound=FailureForm)
+COMPLETED = "Completed after the first entry."
 KEPT_WITH_FAILURE = {"broken_one", "case_label"}
 AS_FOUND_FIRST = (
     "Before anything is touched: photograph it where it lies.",
@@ -67,6 +68,8 @@ def failure_correct(request: Request, session: SessionDep, failure_id: int, sent
     if sent is None:
         form.broken_one.data, form.case_label.data = code_of(record), record.case_label
         form.correction_reason.data = form.entered_by.data = ""
+        if not entry.as_found and not entry.replaces_id:
+            form.correction_reason.data = COMPLETED
     if sent is None or not form.validate():
         title = f"Correct the account of {failure_name(record)}"
         return show_form(

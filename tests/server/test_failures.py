@@ -436,6 +436,7 @@ class TestBench:
         make_inspection(session, stay, due_on=today + timedelta(days=15))
         make_inspection(session, stay, due_on=today, done_on=today, result="sound")
         waiting = make_failure(session, make_part(session, name="Waiting yoke"), case_label="W-1")
+        make_photo(session, make_face(session, make_fragment(session, waiting)))
         judged = make_failure(session, case_label="J-1")
         make_verdict(session, judged)
         said = make_failure(session, case_label="S-1")
