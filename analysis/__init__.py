@@ -5,6 +5,7 @@ The road, one folder a stage; a stage never imports a later one:
 * `common` what every stage may use: class codes, caveats, polygons as such;
 * `materials` reads designations and says what is known of a polymer and what fits a place of use; no photo is needed;
 * `imaging` turns bytes into an upright picture or refuses them by name, and says how many micrometres a pixel is;
+* `fields` makes one picture of several captures of a face: side by side, or a focus series with its heights;
 * `outlines` finds or checks the polygon around the face and the holes in it;
 * `roads` crops the face to the resolution its roads need and unrolls its walls along the outline;
 * `welds` calls each place bonded, bare, void or unknown, from cues that can be shown;

@@ -10,7 +10,7 @@ ROOT = Path(__file__).resolve().parent.parent
 # The road through analysis/, one folder a stage; "" are the files that stand above them all.
 # A file imports from its own stage and from earlier ones, never from a later one.
 ROAD = (
-    "common", "materials", "imaging", "outlines", "roads", "welds", "reading", "measures", "halves", "course",
+    "common", "materials", "imaging", "fields", "outlines", "roads", "welds", "reading", "measures", "halves", "course",
     "strength", "evidence", "nextbuild", "life", "",
 )  # fmt: skip
 
