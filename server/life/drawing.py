@@ -98,7 +98,7 @@ def _trace(plane: _Plane, group: Group, number: int, bands: bool, taken: list[fl
     edges = [0.0, *(float(at) for at in curve.at), curve.last]
     shares = [1.0, *(float(share) for share in curve.share)]
     until = np.unique(ages.reached[~ages.failed])
-    shown = until if len(until) <= TICKS_SHOWN else []
+    shown = until if len(until) <= TICKS_SHOWN else until[:0]
     ticks = [(plane.x(float(at)), plane.y(curve.share_at(float(at)) or 0.0)) for at in shown]
     falls = [(plane.x(at), plane.y(share)) for at, share in zip(edges[1:], shares[1:], strict=False)]
     end = plane.y(shares[-1])

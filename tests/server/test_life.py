@@ -10,8 +10,9 @@ from sqlmodel import Session
 from server.life.asked import Asked
 from server.life.rows import Stay, read_rows
 from server.life.units import Lives, days_in_use, lives_of
-from server.records import Build, Failure
+from server.records import Build, Failure, FailureEntry
 from tests.server.builders import (
+    keep,
     make_build,
     make_failure,
     make_inspection,
@@ -75,9 +76,6 @@ class TestAges:
         """The newest entry on a failure says when it was found."""
         service = make_service(session, fitted_on=date(2026, 1, 15))
         failure = make_failure(session, service=service, found_on=date(2026, 3, 1))
-        from server.records import FailureEntry
-        from tests.server.builders import keep
-
         keep(session, FailureEntry(failure_id=failure.id or 0, found_on=date(2026, 2, 15), correction_reason="slip"))
 
         assert lives(session).units[0].days == 31
