@@ -1,56 +1,23 @@
 """The list of parts: what is asked for, the query that finds it, and the rows as the page prints them."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
-from urllib.parse import urlencode
 
 from fastapi import Request
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 from server.case.current import Conclusion, conclusions, failure_entries, loose_pieces, thumbnails, whole
-from server.history.search_rules import NO_VERDICT, rules_for, teach_folding
+from server.history.search_rules import rules_for
 from server.history.state import part_state
+from server.history.wanted import NO_VERDICT, Wanted
 from server.links import address
-from server.records import Build, Customer, Failure, Part, Revision, Spool
+from server.naming import printer_name, spool_name
+from server.records import Build, Customer, Failure, Part, Printer, Revision, Spool
+from server.wordindex.hits import Hits, hits_of
 from server.wording import CODES
 
 PER_PAGE = 24
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """What a list is narrowed down to; stands in its address, so the list can be shared as a link."""
-
-    text: str = ""
-    verdict: str = ""
-    material: str = ""
-    state: str = ""
-    page: int = 1
-
-    @classmethod
-    def from_query(cls, query: Mapping[str, str]) -> "Wanted":
-        """Read an address; what it can't mean is left out rather than refused, for a link may be old."""
-        page = query.get("page", "1")
-        verdict, state = query.get("verdict", ""), query.get("state", "")
-        return cls(
-            query.get("text", "").replace("\x00", "").strip()[:200],
-            verdict if verdict in {*CODES["mode"], NO_VERDICT} else "",
-            query.get("material", "")[:200],
-            state if state in CODES["part_state"] else "",
-            int(page) if page.isascii() and page.isdigit() and 0 < len(page) < 7 and int(page) else 1,
-        )
-
-    def query(self, page: int) -> str:
-        """Return the query string of the same list at `page`."""
-        asked = {"text": self.text, "verdict": self.verdict, "material": self.material, "state": self.state}
-        kept = {name: value for name, value in asked.items() if value}
-        return urlencode({**kept, "page": page} if page > 1 else kept)
-
-    @property
-    def narrowed(self) -> bool:
-        """Whether anything is asked for at all."""
-        return bool(self.text or self.verdict or self.material or self.state)
 
 
 @dataclass(frozen=True)
@@ -68,6 +35,7 @@ class PartRow:
     rendered: bool
     material: str
     warnings: list[str]
+    hits: Hits | None = None
 
 
 @dataclass(frozen=True)
@@ -83,12 +51,14 @@ class Found:
     verdicts: list[tuple[str, str]]
     materials: list[str]
     states: list[tuple[str, str]]
+    printers: list[tuple[int | None, str]]
+    spools: list[tuple[int | None, str]]
+    customers: list[tuple[int | None, str]]
 
 
 def find(request: Request, session: Session, wanted: Wanted) -> Found:
     """Return one page of the parts that are wanted, newest first."""
-    teach_folding(session)
-    rules = rules_for(wanted.text, wanted.verdict, wanted.material, wanted.state)
+    rules = rules_for(wanted)
     total = session.exec(select(func.count()).select_from(Part).where(*rules)).one()
     pages = max(1, -(-total // PER_PAGE))
     page = min(wanted.page, pages)
@@ -97,7 +67,7 @@ def find(request: Request, session: Session, wanted: Wanted) -> Found:
     base = address(request, "parts")
     return Found(
         wanted,
-        part_rows(request, session, pairs),
+        part_rows(request, session, pairs, wanted.text),
         total,
         pages,
         f"{base}?{wanted.query(page - 1)}" if page > 1 else "",
@@ -105,11 +75,21 @@ def find(request: Request, session: Session, wanted: Wanted) -> Found:
         [*CODES["mode"].items(), (NO_VERDICT, "failed, no verdict yet")],
         _materials(session),
         list(CODES["part_state"].items()),
+        [(one.id, printer_name(one)) for one in session.exec(select(Printer).order_by(Printer.name)).all()],
+        [(one.id, f"{spool_name(one)} (spool {one.id})") for one in _spools(session)],
+        [(one.id, one.name) for one in session.exec(select(Customer).order_by(Customer.name)).all()],
     )
 
 
-def part_rows(request: Request, session: Session, pairs: list[tuple[Part, str]]) -> list[PartRow]:
-    """Return the lines of the list for parts with their states, in a number of queries that doesn't grow with them."""
+def _spools(session: Session) -> Sequence[Spool]:
+    return session.exec(select(Spool).order_by(Spool.material, col(Spool.id).desc())).all()
+
+
+def part_rows(request: Request, session: Session, pairs: list[tuple[Part, str]], asked: str = "") -> list[PartRow]:
+    """Return the lines of the list for parts with their states, in a number of queries that doesn't grow with them.
+
+    With words that were `asked` for, each says where they stand.
+    """
     keys = [part.id for part, _ in pairs]
     customers = {
         c.id: c.name
@@ -124,6 +104,7 @@ def part_rows(request: Request, session: Session, pairs: list[tuple[Part, str]])
     entries, said = failure_entries(session, failure_keys), conclusions(session, failure_keys)
     pictures, loose = thumbnails(session, failure_keys), loose_pieces(session, failure_keys)
     materials = _newest_materials(session, keys)
+    hits = hits_of(request, session, asked, [part for part, _ in pairs]) if asked else {}
     rows = []
     for part, state in pairs:
         mine = [failure_id for failure_id, part_id in owned if part_id == part.id and failure_id is not None]
@@ -142,6 +123,7 @@ def part_rows(request: Request, session: Session, pairs: list[tuple[Part, str]])
                 bool(picture and picture.is_rendered),
                 materials.get(part.id, ""),
                 [piece.words for key in mine for piece in loose.get(key, [])],
+                hits.get(part.id),
             )
         )
     return rows

@@ -2,34 +2,72 @@
 
 from typing import Any
 
-from sqlalchemy import and_, exists, func, literal, or_
+from sqlalchemy import and_, exists, or_, true
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from server.history.state import part_state
-from server.records import Build, Customer, Failure, FailureEntry, Part, PersonVerdict, Revision, Spool, VerdictRecord
+from server.history.wanted import NO_VERDICT as NO_VERDICT  # also for those who group by verdict
+from server.history.wanted import Wanted
+from server.records import Build, Failure, FailureEntry, Part, PersonVerdict, Revision, Spool, VerdictRecord
+from server.wordindex.asking import asked_words
+from server.wordindex.hits import holds
 
-NO_VERDICT = "none"
 
-
-def rules_for(text: str, verdict: str, material: str, state: str) -> list[Any]:
-    """Return the conditions that a part has to meet; an empty argument asks for nothing."""
-    rules: list[Any] = [_mentions(word) for word in text.split()[:12]]
-    if verdict:
-        rules.append(_judged(verdict))
-    if material:
-        rules.append(_of_part(Build, col(Build.revision_id), _made_of(material)))
-    if state:
-        rules.append(part_state() == state)
+def rules_for(wanted: Wanted) -> list[Any]:
+    """Return the conditions that a part has to meet; what isn't asked for adds none."""
+    rules: list[Any] = [holds(word, number) for number, word in enumerate(asked_words(wanted.text))]
+    making = _making(wanted)
+    if wanted.of_failures:
+        rules.append(_of_part(Failure, col(Failure.revision_id), and_(*_failing(wanted), _of_build(making))))
+    elif making:
+        rules.append(_of_part(Build, col(Build.revision_id), and_(*making)))
+    if wanted.customer:
+        rules.append(col(Part.customer_id) == wanted.customer)
+    if wanted.state:
+        rules.append(part_state() == wanted.state)
     return rules
 
 
-def _made_of(material: str) -> Any:
-    return exists(
-        select(col(Spool.id))
-        .where(col(Spool.id) == col(Build.spool_id), col(Spool.material) == material)
-        .correlate(Build)
-    )
+def teach_folding(session: Session) -> None:
+    """Let SQL `fold` a name's case: SQLite itself compares without regard to case in ASCII only."""
+    connection: Any = session.connection().connection.driver_connection
+    connection.create_function("fold", 1, lambda value: str(value or "").casefold(), deterministic=True)
+
+
+def _making(wanted: Wanted) -> list[Any]:
+    """Return what is asked of a build."""
+    rules: list[Any] = []
+    if wanted.material:
+        named = select(col(Spool.id)).where(
+            col(Spool.id) == col(Build.spool_id), col(Spool.material) == wanted.material
+        )
+        rules.append(exists(named.correlate(Build)))
+    if wanted.printer:
+        rules.append(col(Build.printer_id) == wanted.printer)
+    if wanted.spool:
+        rules.append(col(Build.spool_id) == wanted.spool)
+    return rules
+
+
+def _of_build(making: list[Any]) -> Any:
+    """Whether the failure is one of a build that meets `making`; where its build isn't known, that isn't known."""
+    if not making:
+        return true()
+    return exists(select(col(Build.id)).where(col(Build.id) == col(Failure.build_id), *making).correlate(Failure))
+
+
+def _failing(wanted: Wanted) -> list[Any]:
+    """Return what is asked of a failure."""
+    rules: list[Any] = [_judged(wanted.verdict)] if wanted.verdict else []
+    said: Any = aliased(FailureEntry)
+    later: Any = aliased(FailureEntry)
+    newest = ~exists(select(later.id).where(later.failure_id == said.failure_id, later.id > said.id).correlate(said))
+    within = [said.found_on >= wanted.since] if wanted.since else []
+    within += [said.found_on <= wanted.until] if wanted.until else []
+    if within:
+        rules.append(exists(select(said.id).where(said.failure_id == Failure.id, newest, *within).correlate(Failure)))
+    return rules
 
 
 def _of_part(kind: Any, revision_column: Any, rule: Any) -> Any:
@@ -38,68 +76,8 @@ def _of_part(kind: Any, revision_column: Any, rule: Any) -> Any:
     return exists(joined.where(col(Revision.part_id) == col(Part.id), rule).correlate(Part))
 
 
-def teach_folding(session: Session) -> None:
-    # SQLite compares without regard to case in ASCII only; names have umlauts and accents.
-    connection: Any = session.connection().connection.driver_connection
-    connection.create_function("fold", 1, lambda value: str(value or "").casefold(), deterministic=True)
-
-
-def _mentions(word: str) -> Any:
-    """Whether any of the part's texts holds `word`: its own, its customer's name, its revisions', its failures'."""
-    customer = (
-        select(col(Customer.id))
-        .where(col(Customer.id) == col(Part.customer_id), _holds(word, Customer.name))
-        .correlate(Part)
-    )
-    changed = (
-        select(col(Revision.id))
-        .where(col(Revision.part_id) == col(Part.id), _holds(word, Revision.what_changed, Revision.why))
-        .correlate(Part)
-    )
-    later: Any = aliased(FailureEntry)
-    newest = ~exists(
-        select(later.id)
-        .where(later.failure_id == FailureEntry.failure_id, col(FailureEntry.id) < later.id)
-        .correlate(FailureEntry)
-    )
-    account = exists(
-        select(col(FailureEntry.id))
-        .where(
-            col(FailureEntry.failure_id) == col(Failure.id),
-            newest,
-            _holds(
-                word,
-                FailureEntry.found_place,
-                FailureEntry.finder,
-                FailureEntry.noticed_how,
-                FailureEntry.happened_before,
-                FailureEntry.load_words,
-                FailureEntry.load_direction,
-                FailureEntry.as_found,
-                FailureEntry.also_lost,
-                FailureEntry.found_sound,
-            ),
-        )
-        .correlate(Failure)
-    )
-    return or_(
-        _holds(word, Part.name, Part.function, Part.fitted_where, Part.note),
-        exists(customer),
-        exists(changed),
-        _of_part(Failure, col(Failure.revision_id), or_(account, _holds(word, Failure.case_label))),
-    )
-
-
-def _holds(word: str, *columns: Any) -> Any:
-    # One text of all columns, parted by a sign that no word holds, so that a word isn't found across two of them.
-    text: Any = literal("")
-    for column in columns:
-        text = text + "\n" + func.coalesce(column, "")
-    return func.fold(text).contains(word.casefold(), autoescape=True)
-
-
 def _judged(code: str) -> Any:
-    """Whether a failure of the part, or a site of one, has this verdict: the person's counts before the program's."""
+    """Whether the failure in the row at hand, or a site of it, has this verdict: the person’s counts first."""
     said: Any = aliased(PersonVerdict)
     later_said: Any = aliased(PersonVerdict)
     weighed: Any = aliased(VerdictRecord)
@@ -109,7 +87,7 @@ def _judged(code: str) -> Any:
             exists(select(said.id).where(said.failure_id == Failure.id).correlate(Failure)),
             exists(select(weighed.id).where(weighed.failure_id == Failure.id).correlate(Failure)),
         )
-        return _of_part(Failure, col(Failure.revision_id), ~any_verdict)
+        return ~any_verdict
     said_now = ~exists(select(later_said.id).where(_same(later_said, said), later_said.id > said.id).correlate(said))
     weighed_now = ~exists(
         select(later_weighed.id).where(_same(later_weighed, weighed), later_weighed.id > weighed.id).correlate(weighed)
@@ -121,7 +99,7 @@ def _judged(code: str) -> Any:
         .where(weighed.failure_id == Failure.id, weighed.primary == code, weighed_now, ~overruled)
         .correlate(Failure)
     )
-    return _of_part(Failure, col(Failure.revision_id), or_(exists(by_person), exists(by_program)))
+    return or_(exists(by_person), exists(by_program))
 
 
 def _same(one: Any, other: Any) -> Any:

@@ -16,6 +16,7 @@ from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.failures import ChangeCorrectionForm, ChangeForm, FailureCorrectionForm, FailureForm
 from server.history import search
 from server.history.part import form_warnings
+from server.history.wanted import Wanted
 from server.links import address
 from server.naming import failure_name
 from server.pages import go, show
@@ -31,7 +32,7 @@ AS_FOUND_FIRST = (
 
 
 def failure_start(request: Request, session: SessionDep) -> Response:
-    wanted = search.Wanted.from_query(request.query_params)
+    wanted = Wanted.from_query(request.query_params)
     context = {"title": "Log a failure: which part?", "found": search.find(request, session, wanted)}
     return show(request, "failures/start.html", context)
 

@@ -14,6 +14,7 @@ from server.forms.parts import LockedFeatureForm, PartForm, RevisionForm
 from server.forms.record import offer
 from server.history import search
 from server.history.part import form_warnings, part_page
+from server.history.wanted import Wanted
 from server.links import address
 from server.naming import revision_name
 from server.pages import go, show
@@ -21,7 +22,7 @@ from server.records import Attachment, Change, Customer, Failure, LockedFeature,
 
 
 def parts(request: Request, session: SessionDep) -> Response:
-    wanted = search.Wanted.from_query(request.query_params)
+    wanted = Wanted.from_query(request.query_params)
     return show(request, "parts/list.html", {"title": "Parts", "found": search.find(request, session, wanted)})
 
 

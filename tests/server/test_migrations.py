@@ -15,7 +15,9 @@ def test_the_steps_make_what_the_records_declare(migrated_record: Path) -> None:
     """No table, column, key or index is missing or left over after the last step."""
     engine = open_engine(f"sqlite:///{migrated_record}")
     with engine.connect() as connection:
-        context = MigrationContext.configure(connection, opts={"compare_type": False})
+        # The index of words is no table of the record: it is made from the record (server/wordindex/).
+        ours = {"compare_type": False, "include_name": lambda name, kind, _of: not str(name).startswith("wordindex")}
+        context = MigrationContext.configure(connection, opts=ours)
         differences = compare_metadata(context, SQLModel.metadata)
     engine.dispose()
 
