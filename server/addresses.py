@@ -17,6 +17,7 @@ from server.routes import (
     gaps,
     halves,
     help,
+    labels,
     life,
     marks,
     materials,
@@ -140,6 +141,9 @@ ROWS: list[Row] = [
     ("POST", "/fragments/{fragment_id}/treatments/new", pieces.treatment_new, "treatment_create"),
     ("GET", "/treatments/{treatment_id}/correct", pieces.treatment_correct, "treatment_correct"),
     ("POST", "/treatments/{treatment_id}/correct", pieces.treatment_correct, "treatment_correct_save"),
+    # labels for the bags with the pieces
+    ("GET", "/failures/{failure_id}/labels", labels.labels, "labels"),
+    ("GET", "/failures/{failure_id}/labels/code.svg", labels.label_code, "label_code"),
     # photos of a face: adding, preparing, measuring
     ("GET", "/faces/{face_id}", faces.face, "face"),
     ("GET", "/faces/{face_id}/camera", faces.camera, "camera"),

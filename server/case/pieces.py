@@ -25,8 +25,9 @@ class TreatmentLine:
 
 @dataclass(frozen=True)
 class PieceLine:
-    """A piece as it is known now, and what was said of it before."""
+    """A piece as it is known now, and what was said of it before; the code on its bag leads to `anchor`."""
 
+    anchor: str
     label: str
     status: str
     status_words: str
@@ -88,6 +89,7 @@ def _piece(request: Request, case: CaseFile, piece: Fragment) -> PieceLine:
         else Link("", "")
     )
     return PieceLine(
+        f"piece-{piece.id}",
         piece.item_label,
         now.status,
         words(now.status, "fragment"),

@@ -49,7 +49,8 @@ def _account(request: Request, case: CaseFile) -> Step:
 
 def _pieces(request: Request, case: CaseFile) -> Step:
     todo = "" if case.pieces else "Log each piece, the missing ones too."
-    return Step("pieces", "Pieces", not todo, todo, _to(request, case, "fragment_new", "Log a piece"))
+    ways = [*_to(request, case, "fragment_new", "Log a piece"), *_to(request, case, "labels", "Labels for the bags")]
+    return Step("pieces", "Pieces", not todo, todo, ways)
 
 
 def _sites(request: Request, case: CaseFile) -> Step:
