@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 from fastapi import HTTPException, Request
 from fastapi.responses import Response
 from sqlmodel import Session
-from starlette.datastructures import FormData
+from starlette.datastructures import FormData, UploadFile
 
 from server.access import get_or_404
 from server.database import SessionDep
@@ -21,7 +21,8 @@ from server.records import Failure, Part, Revision
 
 def labels(request: Request, session: SessionDep, failure_id: int) -> Response:
     failure = get_or_404(session, Failure, failure_id)
-    asked = FormData(request.query_params.multi_items()) if request.query_params else None
+    given: list[tuple[str, str | UploadFile]] = [*request.query_params.multi_items()]
+    asked = FormData(given) if given else None
     form = LabelForm(asked, base=str(request.base_url).rstrip("/"))
     found = _labels(request, session, failure, str(request.base_url).rstrip("/"))
     form.offer({code: size.words for code, size in SIZES.items()}, {one.item: one.words for one in found})
