@@ -138,9 +138,12 @@ def _wider(situation: Situation) -> tuple[Range | None, str]:
     build = situation.build
     if not (build.line_width_mm and build.layer_height_mm and build.nozzle_mm):
         return None, ""
-    gains = [_gain(situation, over * build.nozzle_mm, build.layer_height_mm) for over in _WIDTH_OVER_BORE]
-    widths = " or ".join(f"{over * build.nozzle_mm:.2f}" for over in _WIDTH_OVER_BORE)
-    return _between(gains), f"{widths} mm instead of {build.line_width_mm:g} mm"
+    widths = [width for over in _WIDTH_OVER_BORE if (width := over * build.nozzle_mm) > build.line_width_mm]
+    if not widths:
+        return Range(1.0, 1.0), f"they are {build.line_width_mm:g} mm wide already"
+    gains = [_gain(situation, width, build.layer_height_mm) for width in widths]
+    words = " or ".join(f"{width:.2f}" for width in widths)
+    return _between(gains), f"{words} mm instead of {build.line_width_mm:g} mm"
 
 
 def _thinner(situation: Situation) -> tuple[Range | None, str]:

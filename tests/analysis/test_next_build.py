@@ -275,6 +275,13 @@ class TestPlans:
 
         assert "solid" in next(one.why for one in found.left_out if one.kind.code == "more_walls")
 
+    def test_roads_that_are_wide_already_gain_nothing(self) -> None:
+        """Roads at 1.5 bores are left out with their width."""
+        build = PresentBuild(line_width_mm=0.6, layer_height_mm=0.2, nozzle_mm=0.4)
+        left = survey(Situation("under_extrusion", build=build)).left_out
+
+        assert "0.6 mm wide already" in next(one.words for one in left if one.kind.code == "wider_roads")
+
     @pytest.mark.parametrize("wanted", [0.0, 0.9, math.nan])
     def test_impossible_wishes_are_refused(self, wanted: float) -> None:
         """Nothing is certain, and a coin is no plan."""
