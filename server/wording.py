@@ -21,6 +21,11 @@ CODES: dict[str, dict[str, str]] = {
         "hydrolyses": "broken down slowly",
         "attacked": "attacked",
     },
+    "joining_kind": {
+        "fields": "fields side by side that overlap: one larger picture",
+        "focus": "a focus series from one place: one picture that is sharp all over, with heights",
+    },
+    "focus_order": {"highest": "the highest places", "deepest": "the deepest places"},
     "need": {"": "not known", "no": "no", "yes": "yes"},
     "coupon_geometry": {
         **{code: f"{words}, {width:g} × {thick:g} mm" for code, (words, width, thick) in GEOMETRIES.items()},

@@ -31,7 +31,7 @@ class Levels:
         the heights don't lie on whole steps, see `reason`.
     fit : 0 to 1, how well whole layer heights fit; others : the same for other step heights, their middle. On a single
         plane every step height fits, and the two say nothing.
-    tilt : height lost per mm to the right and downwards, taken off before.
+    tilt : height gained per mm to the right and downwards, taken off before.
     scatter_mm : standard deviation of the heights about their levels.
     """
 

@@ -14,7 +14,7 @@ from analysis.fields.place import Bytes, FieldsRefused, Place, ResidualTooLarge
 from analysis.fields.placing import between, place_all, refuse_loose
 from analysis.fields.seams import Canvas, brightness, draw, extent, gains_of
 
-MOST_CAPTURES = 24
+MOST_CAPTURES = 16
 MOST_PIXELS = 120_000_000
 MOST_RESIDUAL_SHARE = 0.002  # of the longer side: what may remain between two captures (judgement: 4 px of 2000)
 FEATHER_SHARE = 0.02  # of the shorter side

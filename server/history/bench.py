@@ -14,6 +14,7 @@ from server.history.awaited import Waiting, has_pictured_face, is_judged, opinio
 from server.history.search import PartRow, part_rows
 from server.history.state import part_state
 from server.links import address
+from server.measuring.jobs import is_joining
 from server.naming import failure_name
 from server.pages import day
 from server.records import (
@@ -166,7 +167,7 @@ def _jobs(request: Request, session: Session) -> list[Waiting]:
     )
     return [
         Waiting(
-            name,
+            "one picture of several photos" if is_joining(job) else name,
             address(request, "job", job_id=job.id),
             words(job.state, "job") + (f", {job.share_done:.0%}" if job.state == "running" else ""),
         )

@@ -3,6 +3,7 @@
 import io
 import json
 import logging
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -29,11 +30,20 @@ FAILED_WORDS = (
 def run_job(engine: Engine, store: Store, settings: Settings, job: Job) -> None:
     """Measure what the job names and end it; a refusal becomes its reason in words. Never raises."""
     lease = settings.job_lease_seconds
-    try:
+
+    def measure() -> None:
         with Session(engine, expire_on_commit=False) as session:
             request = request_for(session, store, settings, job)
         found = examine(request, progress=lambda stage, share: jobs.beat(engine, job, lease, stage, share))
         jobs.finish(engine, job, measurement_of(store, job, found))
+
+    carry_out(engine, job, measure)
+
+
+def carry_out(engine: Engine, job: Job, work: Callable[[], None]) -> None:
+    """Do the work of a job; whatever goes wrong ends the job with its reason in words. Never raises."""
+    try:
+        work()
     except jobs.JobGone:
         log.info("Job %s was cancelled or taken over.", job.id)
     except (ValueError, MissingOriginal) as error:

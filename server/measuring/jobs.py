@@ -4,6 +4,7 @@ The attempt's number is the holder's token. A worker that was thought dead and c
 row, and can neither report nor finish.
 """
 
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import timedelta
 from typing import Any
@@ -20,6 +21,14 @@ LOST_WORDS = (
     "Save the photo at half its size, set the scale anew, and try again."
 )
 ENDED = ("done", "failed", "cancelled")
+
+
+JOINING = "joining_id"  # named by jobs that make one picture of several photos
+
+
+def is_joining(job: Job) -> bool:
+    """Whether the job makes one picture of several photos instead of measuring one."""
+    return JOINING in job.given
 
 
 class JobGone(Exception):
@@ -71,10 +80,19 @@ def beat(engine: Engine, job: Job, lease_seconds: int, stage: str | None = None,
 
 def finish(engine: Engine, job: Job, measurement: Measurement) -> None:
     """Keep the measurement and end the job, both or neither."""
-    with Session(engine) as session:
+
+    def keep(session: Session) -> dict[str, Any]:
         session.add(measurement)
         session.flush()
-        news = {"state": "done", "measurement_id": measurement.id, "share_done": 1.0, "ended_at": now()}
+        return {"measurement_id": measurement.id}
+
+    finish_with(engine, job, keep)
+
+
+def finish_with(engine: Engine, job: Job, keep: Callable[[Session], dict[str, Any]]) -> None:
+    """Let `keep` store what was made and name what else the job's row is told, and end the job, both or neither."""
+    with Session(engine) as session:
+        news = {"state": "done", "share_done": 1.0, "ended_at": now(), **keep(session)}
         _mine(session, job, news)
         session.commit()
 

@@ -104,6 +104,7 @@ def measurements_of(session: Session, photo: Photo) -> list[Measurement]:
 
 
 def open_job(session: Session, photo: Photo) -> Job | None:
-    """Return the photo's job that has not ended yet, if there is one."""
+    """Return the photo's measuring that has not ended yet, if there is one."""
     waiting = select(Job).where(Job.photo_id == photo.id, col(Job.state).not_in(jobs.ENDED))
-    return session.exec(waiting.order_by(col(Job.id).desc())).first()
+    found = session.exec(waiting.order_by(col(Job.id).desc()))
+    return next((job for job in found if not jobs.is_joining(job)), None)

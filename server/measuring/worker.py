@@ -87,6 +87,7 @@ def work(settings: Settings, holds: Any) -> None:
     """Work off the queue until the server is gone. Runs in the worker process."""
     # Ctrl-C reaches the whole process group; the server ends the worker itself.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    from server.joining import working
     from server.measuring import examinations, jobs
     from server.store import Store
 
@@ -99,8 +100,9 @@ def work(settings: Settings, holds: Any) -> None:
             time.sleep(IDLE_SECONDS)
             continue
         holds[0], holds[1] = job.id, job.attempt
+        run_job = working.run_job if jobs.is_joining(job) else examinations.run_job
         with Heartbeat(settings, job):
-            examinations.run_job(engine, store, settings, job)
+            run_job(engine, store, settings, job)
         holds[0] = holds[1] = 0
 
 

@@ -15,6 +15,7 @@ from server.records import (
     Failure,
     Fragment,
     Job,
+    Joining,
     Measurement,
     OutlineRecord,
     Part,
@@ -38,6 +39,7 @@ class Card:
     measurement: Measurement | None
     job: Job | None
     taken: str
+    joining: Joining | None = None  # what it was made of, where it was made of several photos
 
     @property
     def state(self) -> str:
@@ -100,7 +102,8 @@ def cards_of(session: Session, face: Face) -> list[Card]:
         select(Treatment).where(Treatment.fragment_id == face.fragment_id)
     )}  # fmt: skip
     scales, outlines = _newest(session, ScaleRecord, photos), _newest(session, OutlineRecord, photos)
-    measured, work = _newest(session, Measurement, photos), _newest(session, Job, photos)
+    measured, work = _newest(session, Measurement, photos), _newest_job(session, photos)
+    joined = {one.photo_id: one for one in session.exec(select(Joining).where(Joining.face_id == face.id))}
     return [
         Card(
             photo=photo,
@@ -109,6 +112,7 @@ def cards_of(session: Session, face: Face) -> list[Card]:
             measurement=measured.get(photo.id),
             job=_worth_telling(work.get(photo.id)),
             taken=steps.get(photo.treatment_id) or words(photo.stage, "stage"),
+            joining=joined.get(photo.id),
         )
         for photo in photos
     ]
@@ -118,6 +122,11 @@ def _newest(session: Session, kind: type[Owned], photos: Sequence[Photo]) -> dic
     owner, key = kind.photo_id, kind.id  # type: ignore[attr-defined]
     found = session.exec(select(kind).where(owner.in_([photo.id for photo in photos])).order_by(key))
     return {record.photo_id: record for record in found}  # type: ignore[attr-defined]
+
+
+def _newest_job(session: Session, photos: Sequence[Photo]) -> dict[int | None, Job]:
+    made = select(Job).where(col(Job.photo_id).in_([photo.id for photo in photos])).order_by(col(Job.id))
+    return {job.photo_id: job for job in session.exec(made) if not jobs.is_joining(job)}
 
 
 def _worth_telling(job: Job | None) -> Job | None:

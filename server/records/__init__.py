@@ -8,6 +8,7 @@ failures.py  failure, fragment, break site, face, treatment, change for the next
 photos.py    photo, its scale and its outline
 pointcounts.py  the count by hand, its draft and the finished count
 nextbuild.py  terms and choice of a plan for the next build, links for colleagues and their opinions
+joinings.py  pictures made of several photos of a face
 gapcauses.py  why a road is missing, gap by gap
 loads.py     loads that may have broken a face, and what its welds can bear
 findings.py  job, measurement, observation, verdict, the person's verdict, summary
@@ -28,6 +29,7 @@ from server.records.failures import (
 )
 from server.records.findings import Job, Measurement, Observation, PersonVerdict, Summary, VerdictRecord
 from server.records.gapcauses import GapCause
+from server.records.joinings import Joining
 from server.records.loads import LoadCase, WeldStrength
 from server.records.making import Build, Printer, Spool
 from server.records.materials import CouponTest, OwnMaterial, Supply, UsePlace
@@ -56,6 +58,7 @@ __all__ = [
     "GapCause",
     "Inspection",
     "Job",
+    "Joining",
     "LoadCase",
     "LockedFeature",
     "Measurement",

@@ -3,7 +3,8 @@
 from typing import Any
 
 from fastapi import Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.datastructures import URLPath
 
 from server.access import get_or_404
 from server.database import SessionDep
@@ -28,11 +29,12 @@ def job(request: Request, session: SessionDep, job_id: int) -> Response:
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse(_news(request, record), headers=FRESH)
     if record.state == "done":
-        return go(request, "measurement", measurement_id=record.measurement_id)
+        return RedirectResponse(str(_outcome(request, record)), 303)
     photo = get_or_404(session, Photo, record.photo_id)
-    face = surroundings(session, photo).face
+    face, joins = surroundings(session, photo).face, jobs.is_joining(record)
     context: dict[str, Any] = {
-        "title": f"Measuring {photo.file_name}",
+        "title": "Making one picture of several photos" if joins else f"Measuring {photo.file_name}",
+        "joins": joins,
         "trail": trail_of(session, face),
         "job": record,
         "photo": photo,
@@ -47,8 +49,7 @@ def job(request: Request, session: SessionDep, job_id: int) -> Response:
 
 def _news(request: Request, job: Job) -> dict[str, Any]:
     # `go` is where a page that watches the job has to move on to, once there is something to be seen there.
-    done = job.state == "done"
-    address = request.app.url_path_for("measurement", measurement_id=job.measurement_id) if done else None
+    address = _outcome(request, job) if job.state == "done" else None
     return {
         "id": job.id,
         "state": job.state,
@@ -59,6 +60,13 @@ def _news(request: Request, job: Job) -> dict[str, Any]:
         "measurement_id": job.measurement_id,
         "go": str(address) if address else None,
     }
+
+
+def _outcome(request: Request, job: Job) -> URLPath:
+    """Return where what the job made is shown."""
+    if jobs.is_joining(job):
+        return request.app.url_path_for("joined", joining_id=job.given[jobs.JOINING])  # type: ignore[no-any-return]
+    return request.app.url_path_for("measurement", measurement_id=job.measurement_id)  # type: ignore[no-any-return]
 
 
 def job_cancel(request: Request, session: SessionDep, job_id: int) -> Response:

@@ -143,7 +143,7 @@ def test_what_no_capture_shows_is_owned_by_nobody() -> None:
 
 def test_one_capture_and_a_picture_too_large_are_refused() -> None:
     """The bounds are said by number."""
-    with pytest.raises(FieldsRefused, match="2 to 24 captures, not 1"):
+    with pytest.raises(FieldsRefused, match="2 to 16 captures, not 1"):
         stitch([GRAVEL], ["a"])
     with pytest.raises(FieldsRefused, match="million pixels"):
         stitch([GRAVEL[:250, :250], GRAVEL[100:350, 120:370]], ["a", "b"], most_pixels=100_000)
