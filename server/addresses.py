@@ -9,6 +9,7 @@ from server.routes import (
     api,
     api_evidence,
     api_materials,
+    archive,
     bench,
     builds,
     counts,
@@ -46,6 +47,9 @@ ROWS: list[Row] = [
     ("GET", "/", bench.bench, "bench"),
     ("GET", "/parts", parts.parts, "parts"),
     ("GET", "/help", help.help_page, "help"),
+    ("GET", "/archive", archive.archive, "archive"),
+    ("POST", "/archive", archive.archive, "archive_import"),
+    ("GET", "/archive/record.zip", archive.archive_file, "archive_file"),
     # how long parts last
     ("GET", "/life", life.life, "life"),
     # the part

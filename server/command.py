@@ -38,6 +38,12 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         "--if-empty", action="store_true", help="do nothing, and say nothing, where the record holds parts already"
     )
     demo.set_defaults(run=_demo)
+    export = commands.add_parser("export", help="write the whole record to one archive")
+    export.add_argument("file", metavar="FILE", help="the archive, such as record.zip; never written over")
+    export.set_defaults(run=_export)
+    import_ = commands.add_parser("import", help="read such an archive into an empty record")
+    import_.add_argument("file", metavar="FILE", help="the archive")
+    import_.set_defaults(run=_import)
     migrate = commands.add_parser("migrate", help="bring the record's tables to this version")
     migrate.set_defaults(run=_migrate)
     return parser
@@ -131,6 +137,58 @@ def _demo(args: argparse.Namespace) -> int:
             return 0
         print(error, file=sys.stderr)
         return 2
+    return 0
+
+
+def _export(args: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from server.archive.writing import ExportRefused, export
+    from server.database import migrate, open_engine
+    from server.store import Store
+
+    settings = _settings()
+    if settings is None:
+        return 2
+    if not (settings.data / "record.sqlite3").exists():
+        print(f"There is no record in {settings.data}. LAYERWITNESS_DATA names another folder.", file=sys.stderr)
+        return 2
+    engine = open_engine(settings.database_url)
+    try:
+        migrate(engine)
+        manifest = export(engine, Store(settings.blob_folder), Path(args.file))
+    except (ExportRefused, OSError) as error:
+        print(error, file=sys.stderr)
+        return 2
+    finally:
+        engine.dispose()
+    print(f"{sum(manifest['rows'].values())} rows and {len(manifest['originals'])} originals are in {args.file}.")
+    for sha256 in manifest["missing_originals"]:
+        print(f"The original {sha256} is not in the store and so not in the archive.", file=sys.stderr)
+    return 0
+
+
+def _import(args: argparse.Namespace) -> int:
+    from server.archive.checking import ArchiveRefused
+    from server.archive.reading import import_archive
+    from server.database import migrate, open_engine
+    from server.store import Store
+
+    settings = _settings()
+    if settings is None:
+        return 2
+    settings.data.mkdir(parents=True, exist_ok=True)
+    engine = open_engine(settings.database_url)
+    try:
+        with open(args.file, "rb") as file:
+            migrate(engine)
+            rows = import_archive(engine, Store(settings.blob_folder), file, settings.attachment_max_bytes)
+    except (ArchiveRefused, OSError) as error:
+        print(error, file=sys.stderr)
+        return 2
+    finally:
+        engine.dispose()
+    print(f"{sum(rows.values())} rows were imported into {settings.data}.")
     return 0
 
 

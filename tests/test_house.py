@@ -125,7 +125,8 @@ def test_the_files_and_folders_that_developers_are_sent_to_exist() -> None:
 
 
 @pytest.mark.parametrize(
-    "words", re.findall(r"layerwitness ((?:serve|measure|watch|demo|migrate)\b[^\n`]*)", README + DEVELOPERS)
+    "words",
+    re.findall(r"layerwitness ((?:serve|measure|watch|demo|export|import|migrate)\b[^\n`]*)", README + DEVELOPERS),
 )
 def test_the_command_lines_in_the_texts_are_understood(words: str) -> None:
     """A reader who types them gets no complaint about an option."""
