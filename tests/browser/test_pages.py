@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page
 from tests.browser.watch import Watch, sideways_px
 
 ALIKE = 2  # pages of one pattern that are looked at; more would show the same template again
-NO_PAGE = re.compile(r"\.(jpg|png|pdf|json)$|/original$|^/files/|^/static/|^/api/")
+NO_PAGE = re.compile(r"\.(jpg|png|pdf|json|zip)$|/original$|^/files/|^/static/|^/api/")
 MATERIAL = re.compile(r"^/materials/(?!own/)[^/]+")  # each is named by its code
 SIZES = {"desk": (1280, 900), "phone": (390, 844)}
 
