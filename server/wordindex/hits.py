@@ -1,5 +1,6 @@
 """Where the words that were asked for stand: in which text of which record, with a link and an excerpt."""
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from server.records import Build, Part, Revision
 from server.wordindex.asking import asked_words, match_any, match_of
 from server.wordindex.sources import SHIFT, SOURCES
 
+LINES = re.compile(r"\s*\n\s*")
 SHOWN = 3  # texts named under one part; more are counted
 KINDS = {source.code: source for source in SOURCES}
 OWN_PAGES = {3: "#locked", 4: "#revision-{}", 5: "#build-{}", 14: "#service-{}", 15: "#inspection-{}"}
@@ -126,7 +128,7 @@ def _hit(request: Request, place: tuple[int, int], part_id: int, failure_id: int
     record, code = place
     source = KINDS[code]
     where = upper_first(source.name) + (
-        f" {failure_id}" if code == 6 else f" of failure {failure_id}" if failure_id else ""
+        f" {failure_id}" if code == 6 else f", failure {failure_id}" if failure_id else ""
     )
     return Hit(where, _address(request, code, record, part_id, failure_id), _cut(excerpt), source.internal)
 
@@ -146,9 +148,10 @@ def _address(request: Request, code: int, record: int, part_id: int, failure_id:
 
 
 def _cut(excerpt: str) -> list[tuple[str, bool]]:
-    """Return the excerpt in pieces, those that were asked for marked."""
-    pieces = [(" ".join(piece.split("\n")), False) for piece in excerpt.split("\x02")[:1]]
-    for piece in excerpt.split("\x02")[1:]:
-        marked, _, rest = piece.partition("\x03")
-        pieces += [(marked, True), (rest.replace("\n", " ").replace("\x03", ""), False)]
+    """Return the excerpt in pieces, those that were asked for marked; lines and fields stand parted by a point."""
+    first, *rest = LINES.sub(" · ", excerpt.strip()).split("\x02")
+    pieces = [(first, False)]
+    for piece in rest:
+        marked, _, after = piece.partition("\x03")
+        pieces += [(marked, True), (after.replace("\x03", ""), False)]
     return [piece for piece in pieces if piece[0]]
