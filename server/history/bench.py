@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fastapi import Request
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, and_, col, exists, func, select
 
 from server.case.current import failure_entries, loose_pieces
@@ -22,6 +23,7 @@ from server.records import (
     ChosenPlan,
     Failure,
     Fragment,
+    FragmentEntry,
     Inspection,
     Job,
     Part,
@@ -70,13 +72,26 @@ def bench_page(request: Request, session: Session) -> BenchPage:
 
 
 def _missing(request: Request, session: Session) -> list[Waiting]:
-    broken = (
-        select(Failure.id, Part.id, Part.name)
+    """Return the missing pieces that can do harm, asked from their entries: few of very many pieces are such."""
+    later = aliased(FragmentEntry)
+    now_harmful = (
+        select(Failure.id, Part.name)
+        .join(Fragment, col(Fragment.failure_id) == col(Failure.id))
+        .join(FragmentEntry, col(FragmentEntry.fragment_id) == col(Fragment.id))
         .join(Revision, col(Failure.revision_id) == col(Revision.id))
         .join(Part, col(Revision.part_id) == col(Part.id))
-        .where(exists(select(Fragment.id).where(Fragment.failure_id == Failure.id)))
+        .where(
+            col(FragmentEntry.can_harm).is_(True),
+            FragmentEntry.status != "recovered",
+            ~exists(
+                select(later.id).where(
+                    later.fragment_id == FragmentEntry.fragment_id, col(later.id) > col(FragmentEntry.id)
+                )
+            ),
+        )
+        .order_by(col(Failure.id))
     )
-    named = {failure_id: name for failure_id, _, name in session.exec(broken).all()}
+    named = {key or 0: name for key, name in session.exec(now_harmful).all()}
     return [
         Waiting(piece.words, address(request, "failure", failure_id=failure_id) + "#pieces", named[failure_id])
         for failure_id, pieces in loose_pieces(session, named).items()

@@ -65,7 +65,7 @@ def test_links_lead_to_every_kind_of_page(addresses: list[str]) -> None:
         "/failures/N/changes/new", "/failures/N/strength", "/failures/N/loads/new", "/failures/N/weld",
         "/failures/N/observations", "/failures/N/verdict", "/failures/N/summary",
         "/failures/N/summary/print", "/faces/N", "/photos/N/prepare", "/measurements/N", "/settings/prior",
-        "/settings/weights", "/help", "/life",
+        "/settings/weights", "/help", "/quick", "/faces/N/camera", "/failures/N/labels", "/life",
         "/materials", "/materials/CODE", "/materials/CODE/supply", "/materials/own/new", "/materials/own/N/edit",
         "/shelf/spools/N", "/shelf/spools/N/edit", "/shelf/spools/N/bars/new", "/bars/N/correct", "/parts/N/place",
         "/parts/N/place/new",

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from sqlmodel import Session, col, select
 
-from server.records import Failure, FailureEntry, Opinion, OpinionLink, Part, Photo, Revision
+from server.records import Failure, FailureEntry, FragmentEntry, Opinion, OpinionLink, Part, Photo, Revision
 from server.records.base import now
 from tests.server.builders import (
     keep,
@@ -221,3 +221,20 @@ class TestBench:
                 make_fragment(session, make_failure(session))
             counts.append(count_queries(lambda: client.get("/")))
         assert counts[0] == counts[1]
+
+    def test_a_loose_piece_is_warned_of_until_the_newest_word_on_it_is_another(
+        self, client: Client, session: Session
+    ) -> None:
+        """Of several entries on a piece the newest counts: found since is no warning, lost since is one."""
+
+        def lost(name: str) -> int:
+            failure = make_failure(session, make_part(session, name=name))
+            return make_fragment(session, failure, item_label=name, status="missing", can_harm=True).id or 0
+
+        found_since, still = lost("Found peg"), lost("Lost peg")
+        keep(session, FragmentEntry(fragment_id=found_since, status="recovered"))
+        keep(session, FragmentEntry(fragment_id=still, status="missing", can_harm=True, harm_how="the belt"))
+
+        page = client.get("/").text
+        assert "Piece Found peg is missing" not in page
+        assert page.count("Piece Lost peg is missing. It can jam or hurt something: the belt.") == 1
