@@ -7,11 +7,12 @@ from sqlmodel import Session, col, select
 
 from server.case.current import LoosePiece, loose_pieces
 from server.history.events import Event, events_of
+from server.history.lineage import Lineage, lineage_of
 from server.history.state import part_state
 from server.history.story import Story, read_story
 from server.links import Link, address, links
 from server.naming import upper_first
-from server.records import Change, Customer, LockedFeature, Part
+from server.records import Change, ChosenPlan, Customer, LockedFeature, Part
 from server.wording import words
 
 CAUTIONS = (
@@ -48,6 +49,7 @@ class PartPage:
     lock_more: str
     edit: str
     events: list[Event] = field(default_factory=list)
+    lineage: Lineage | None = None
 
 
 def part_page(request: Request, session: Session, part: Part) -> PartPage:
@@ -74,7 +76,14 @@ def part_page(request: Request, session: Session, part: Part) -> PartPage:
         address(request, "locked_new", part_id=part.id),
         address(request, "part_edit", part_id=part.id),
         events_of(request, story, words(state, "part_state")),
+        lineage_of(story, _planned(session, story)),
     )
+
+
+def _planned(session: Session, story: Story) -> set[int]:
+    """Return the builds that were chosen from a plan."""
+    chosen = select(ChosenPlan.build_id).where(col(ChosenPlan.build_id).in_([build.id for build in story.builds]))
+    return set(session.exec(chosen).all())
 
 
 def _facts(part: Part, customer: Customer | None) -> list[tuple[str, str]]:
