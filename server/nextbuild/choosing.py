@@ -43,6 +43,7 @@ def _change_json(one: Any) -> dict[str, Any]:
         "do": kind.do,
         "effect": one.effect.to_json() if one.effect else None,
         "reason": kind.reason,
+        "time": kind.time,
         "risk": kind.risk,
         "source": kind.source,
         "status": kind.status,

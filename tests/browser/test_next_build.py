@@ -11,13 +11,13 @@ from tests.browser.watch import Watch, sideways_px
 
 
 def make_vent_lever(page: Page) -> str:
-    """A part with a locked bore, a free side, a build, a hot place and a stay in service; return its address."""
+    """A part with a locked toothed edge, a free side, a build, a hot place and a stay in service; return its address."""
     page.goto("/parts/new")
     save(page, name="Vent lever", function="Lifts the pane of a seed house")
     arrived(page, r"/parts/\d+$")
     part = page.url
     follow(page, "/locked/new")
-    save(page, what="Pivot bore 6 mm", standing="no: it is locked", reason="the pin is welded in")
+    save(page, what="Toothed edge, 14 teeth", standing="no: it is locked", reason="the catch rides on it")
     arrived(page, r"/parts/\d+$")
     follow(page, "/locked/new")
     save(page, what="Upper side of the lever", standing="yes: it is free", kind="a thicker section", room_mm="1.5")
@@ -77,7 +77,7 @@ def conclude(page: Page, case: str) -> None:
 
 
 def choose_a_plan(page: Page, case: str) -> str:
-    """State the terms, see that the bore is respected, choose the best plan; return its words."""
+    """State the terms, see that the toothed edge is respected, choose the best plan; return its words."""
     page.goto(f"{case}/plan")
     page.get_by_text("State or change the terms").click()
     page.get_by_label("Upper side of the lever").check()
@@ -86,7 +86,7 @@ def choose_a_plan(page: Page, case: str) -> str:
     arrived(page, r"/plan")
     expect(page.locator("main")).to_contain_text("gust under the pane")
     expect(page.locator("#plans .chance").first).to_contain_text("that the load exceeds the capacity")
-    expect(page.locator("main")).to_contain_text("the pin is welded in")
+    expect(page.locator("main")).to_contain_text("the catch rides on it")
     words = page.locator("#plans h3").first.inner_text()
     page.locator("[name=plan_key]").select_option(index=1)
     submit(page, "Make it the next build", reason="fits the time we have", chosen_by="Tove")
