@@ -11,7 +11,7 @@ from tests.browser.watch import Watch, sideways_px
 
 
 def make_vent_lever(page: Page) -> str:
-    """A part with a locked toothed edge, a free side, a build, a hot place and a stay in service; return its address."""
+    """A part with a locked edge, a free side, a build, a hot place and a stay in service; return its address."""
     page.goto("/parts/new")
     save(page, name="Vent lever", function="Lifts the pane of a seed house")
     arrived(page, r"/parts/\d+$")
