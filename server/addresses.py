@@ -56,6 +56,7 @@ ROWS: list[Row] = [
     ("GET", "/parts/new", parts.part_new, "part_new"),
     ("POST", "/parts/new", parts.part_new, "part_create"),
     ("GET", "/parts/{part_id}", parts.part, "part"),
+    ("GET", "/parts/{part_id}/compare", parts.compare, "compare"),
     ("GET", "/parts/{part_id}/edit", parts.part_edit, "part_edit"),
     ("POST", "/parts/{part_id}/edit", parts.part_edit, "part_update"),
     ("GET", "/parts/{part_id}/locked/new", parts.locked_new, "locked_new"),

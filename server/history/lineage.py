@@ -11,7 +11,7 @@ from server.records import Build, Failure
 from server.wording import words
 
 ROW, STEP, LEFT, WIDTH = 32, 22, 14, 410  # px of the drawing: height of a line, indent, margin, whole width
-LETTER = 7.5  # width of an average letter at the drawing's size, rather too wide than too narrow
+LETTER = 8.0  # width of an average letter at the drawing's size, rather too wide than too narrow
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from server.formpage import FormPage, MaybeSent, show_form
 from server.forms.parts import LockedFeatureForm, PartForm, RevisionForm
 from server.forms.record import offer
 from server.history import search
+from server.history.compare import comparison
 from server.history.part import form_warnings, part_page
 from server.history.wanted import Wanted
 from server.links import address
@@ -32,6 +33,14 @@ def part(request: Request, session: SessionDep, part_id: int) -> Response:
     return show(
         request, "parts/part.html", {"title": found.name, "trail": trail, "page": part_page(request, session, found)}
     )
+
+
+def compare(request: Request, session: SessionDep, part_id: int, feature: str = "") -> Response:
+    found = get_or_404(session, Part, part_id)
+    trail = [("Parts", address(request, "parts")), (found.name, address(request, "part", part_id=part_id))]
+    page = comparison(request, session, found, feature)
+    title = f"{found.name}: one place, each revision"
+    return show(request, "parts/compare.html", {"title": title, "trail": trail, "page": page})
 
 
 def part_new(request: Request, session: SessionDep, sent: MaybeSent) -> Response:
