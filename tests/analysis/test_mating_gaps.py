@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -51,13 +51,18 @@ def asked(walls: list[GapLine], unbonded: NDArray[np.float32], view: Workview) -
 
 class TestGapAgreement:
     @given(start=st.floats(0, 0.6), length=st.floats(0.05, 0.3), bare=st.floats(0.05, 0.35))
+    @example(start=0.3125, length=0.0625, bare=0.0625)
     @settings(max_examples=25)
     def test_share_is_the_overlap_and_chance_is_the_bare_share(self, start: float, length: float, bare: float) -> None:
-        """A gap that starts where the mate's bare stretch does is confirmed over what they have in common."""
+        """A gap that starts where the mate's bare stretch does is confirmed over what they have in common.
+
+        Both ends may be off by one place of the walk along the wall, which is more of a short gap than of a long one.
+        """
         view = mate_view()
         found = asked([wall((start, start + length))], sector(view, start, start + bare), view)
 
-        assert found.share == pytest.approx(min(bare, length) / length, abs=0.06)
+        places = 8 * 2 * np.pi * 200 * UM / 1000 / LINE_MM  # eight a road width, all round
+        assert found.share == pytest.approx(min(bare, length) / length, abs=max(0.06, 2.2 / (places * length)))
         assert found.by_chance == pytest.approx(bare, abs=0.02)
 
     def test_gap_over_the_start_is_followed(self) -> None:
