@@ -30,8 +30,14 @@ $(VENV)/.installed-test: pyproject.toml
 run: $(VENV)/.installed
 	$(BIN)/layerwitness serve --demo
 
+# The browser's tests by themselves: its event loop stays in the process, and others start loops of their own.
 test: $(VENV)/.installed-test check-tools lint
+ifeq ($(TESTS),)
+	$(BIN)/python -m pytest -n 2 --dist loadfile --ignore tests/browser
+	$(BIN)/python -m pytest tests/browser
+else
 	$(BIN)/python -m pytest $(TESTS)
+endif
 
 lint: $(VENV)/.installed-test
 	$(BIN)/ruff check .
