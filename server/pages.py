@@ -9,6 +9,7 @@ from fastapi import Request
 from fastapi.responses import RedirectResponse, Response
 from fastapi.templating import Jinja2Templates
 
+from analysis.evidence.words import share_words
 from server import __version__, wording
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -22,7 +23,7 @@ class Pages:
         self.templates = Jinja2Templates(directory=TEMPLATES)
         environment = self.templates.env
         environment.trim_blocks = environment.lstrip_blocks = True
-        environment.filters.update(day=day, moment=moment, number=number, words=wording.words)
+        environment.filters.update(day=day, moment=moment, number=number, share=share_words, words=wording.words)
         environment.globals.update(version=__version__)
 
     def show(

@@ -14,7 +14,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ import jax.numpy as jnp
 import numpy as np
 import numpy.typing as npt
 
+from analysis.training.adam import adam
 from analysis.training.practice import HELD_OUT
 from analysis.training.set_network import PRACTICE, split
 from analysis.training.vary_strips import varied
@@ -129,26 +130,6 @@ def loss(weights: Weights, batch: tuple[Any, ...]) -> Any:
     return (one * weight)[:, :, SPARED:-SPARED].mean()
 
 
-def adam() -> Callable[..., tuple[Any, Any]]:
-    """One step of Adam with decoupled weight decay, and a running mean of the weights."""
-
-    def advance(state: tuple[Any, ...], count: Any, rate: Any, batch: tuple[Any, ...]) -> tuple[Any, Any]:
-        weights, first, second, mean = state
-        value, slope = jax.value_and_grad(loss)(weights, batch)
-        first = jax.tree.map(lambda m, g: 0.9 * m + 0.1 * g, first, slope)
-        second = jax.tree.map(lambda v, g: 0.99 * v + 0.01 * g * g, second, slope)
-
-        def move(p: Any, m: Any, v: Any) -> Any:
-            change = m / (1 - 0.9**count) / (jnp.sqrt(v / (1 - 0.99**count)) + 1e-6)
-            return p - rate * (change + (0.02 * p if p.ndim > 1 else 0))
-
-        weights = jax.tree.map(move, weights, first, second)
-        mean = jax.tree.map(lambda e, p: 0.99 * e + 0.01 * p, mean, weights)
-        return (weights, first, second, mean), value
-
-    return jax.jit(advance)  # type: ignore[no-any-return]
-
-
 def train(faces: Sequence[Unrolled], start: Weights, steps: int, seed: int, weight: float, rate: float) -> WallNetwork:
     """Go on from `start`; a practice face is drawn `weight` times as often as a rendered one."""
     rng = np.random.default_rng(seed)
@@ -158,7 +139,7 @@ def train(faces: Sequence[Unrolled], start: Weights, steps: int, seed: int, weig
     often = np.array(
         [(weight if f.face.startswith(PRACTICE) else 1.0) * (2.0 if f.missing.any() else 1.0) for f in faces]
     )
-    advance = adam()
+    advance = adam(loss)
     begun, running = time.time(), 0.0
     for count in range(1, steps + 1):
         drawn = [faces[k] for k in rng.choice(len(faces), FACES, p=often / often.sum())]

@@ -21,6 +21,7 @@ from scipy import ndimage
 
 from analysis.measures.plane_cues import NAMES
 from analysis.measures.plane_network import DEPTH, LAYERS
+from analysis.training.adam import adam
 
 CROP = (128, 160)  # cells of plane_cues; about 21 by 27 roads
 BATCH, PAIRS = 4, 1500
@@ -84,21 +85,7 @@ def loss(weights: Weights, batch: tuple[Any, ...]) -> Any:
     return total + (pair_loss * weight).sum() / (weight.sum() + 1)
 
 
-@jax.jit  # type: ignore[untyped-decorator]
-def advance(state: tuple[Any, ...], count: Any, rate: Any, batch: tuple[Any, ...]) -> tuple[Any, Any]:
-    """One step of Adam with decoupled weight decay, and a running mean of the weights."""
-    weights, first, second, mean = state
-    value, slope = jax.value_and_grad(loss)(weights, batch)
-    first = jax.tree.map(lambda m, g: 0.9 * m + 0.1 * g, first, slope)
-    second = jax.tree.map(lambda v, g: 0.99 * v + 0.01 * g * g, second, slope)
-
-    def move(p: Any, m: Any, v: Any) -> Any:
-        change = m / (1 - 0.9**count) / (jnp.sqrt(v / (1 - 0.99**count)) + 1e-6)
-        return p - rate * (change + (0.02 * p if p.ndim > 1 else 0))
-
-    weights = jax.tree.map(move, weights, first, second)
-    mean = jax.tree.map(lambda e, p: 0.99 * e + 0.01 * p, mean, weights)
-    return (weights, first, second, mean), value
+advance = adam(loss)
 
 
 def turned(

@@ -11,6 +11,7 @@ from analysis.strength.ranges import Range
 from server.materials.known import Known, price_eur_kg, spool_code
 from server.materials.places import judge_part
 from server.materials.torn import gross_of_spool
+from server.naming import upper_first
 from server.records import Part, Spool
 
 CHAMBER_HELPS_C = 40.0  # a material whose chamber begins here isn't printed well in an open machine; judgement
@@ -46,7 +47,7 @@ def material_options(session: Session, part: Part, present: Spool | None, today:
                 code=material.code,
                 name=material.words,
                 fitness=FITNESS[judgement.fit],
-                why=judgement.decides.why,
+                why=upper_first(judgement.decides.why) + ".",
                 strength_ratio=ratio,
                 days=0.0 if spools else _days(supply.days_to_get if supply else None),
                 price_per_kg=price_eur_kg(known, material.code)[0],

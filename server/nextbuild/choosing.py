@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlmodel import Session, col, func, select
 
+from analysis.nextbuild.effects import Candidate
 from analysis.nextbuild.plans import Plan, Ranking
 from server import __version__
 from server.nextbuild.gathering import Known
@@ -35,7 +36,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _change_json(one: Any) -> dict[str, Any]:
+def _change_json(one: Candidate) -> dict[str, Any]:
     kind = one.kind
     return {
         "code": kind.code,

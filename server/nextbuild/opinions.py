@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sqlmodel import Session, col, select
 
-from analysis.nextbuild.plans import Ranking
+from analysis.nextbuild.plans import Plan, Ranking
 from server.records import Opinion, OpinionLink
 
 
@@ -19,9 +19,9 @@ class Tally:
     place: int | None
 
 
-def plan_words(plan: object) -> str:
+def plan_words(plan: Plan) -> str:
     """A plan in a line."""
-    return " + ".join(one.words for one in plan.changes)  # type: ignore[attr-defined]
+    return " + ".join(one.words for one in plan.changes)
 
 
 def opinions_of(session: Session, failure_id: int) -> list[Opinion]:

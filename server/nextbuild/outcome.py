@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from analysis.evidence.words import share_words
 from server.case.current import failure_entries
 from server.naming import build_name
 from server.pages import day
@@ -50,7 +51,7 @@ def promised_words(said: dict[str, Any]) -> str:
         low, high = said["gain"]
         return f"No probability could be given; {low:.1f} to {high:.1f} times the capacity was expected."
     return (
-        f"{outlook['after']:.0%} that the load exceeds the capacity again (before: it broke); "
+        f"{share_words(outlook['after'])} that the load exceeds the capacity again (before: it broke); "
         f"{outlook['capacity_n'][0]:.0f} to {outlook['capacity_n'][1]:.0f} N expected."
     )
 

@@ -10,6 +10,7 @@ from sqlmodel import Session
 from analysis.evidence.cautions import cautions
 from analysis.nextbuild.cost import Cost, part_cost
 from analysis.nextbuild.plans import Plan, Ranking
+from analysis.nextbuild.situation import MaterialOption
 from server.links import address
 from server.nextbuild.gathering import Known
 from server.nextbuild.opinions import opinions_of, plan_words, tally
@@ -66,7 +67,7 @@ def _line(place: int, plan: Plan, known: Known) -> PlanLine:
     )
 
 
-def _material(plan: Plan, known: Known) -> Any:
+def _material(plan: Plan, known: Known) -> MaterialOption | None:
     chosen = next((one.detail for one in plan.changes if one.kind.code == "material"), None)
     return next((option for option in known.situation.materials if option.name == chosen), None) if chosen else None
 

@@ -13,7 +13,7 @@ from server.app import create_app
 from server.counting import counts as counting
 from server.settings import Settings
 from tests.browser.serving import served
-from tests.browser.watch import Watch, sideways_px
+from tests.browser.watch import sideways_px, watched
 from tests.server.count_builders import make_face_to_count
 
 FACE = "face_06"
@@ -46,11 +46,8 @@ def fill(data: Path) -> None:
 @pytest.fixture
 def page(address: str, browser: Browser) -> Iterator[Page]:
     """A watched page at phone width."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=address)
-    notes = Watch(address)
-    yield notes.over(context.new_page())
-    context.close()
-    assert notes.nothing_wrong()
+    with watched(browser, address, (390, 844)) as seen:
+        yield seen
 
 
 def begin(page: Page, photo: int) -> int:

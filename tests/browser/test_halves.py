@@ -11,7 +11,7 @@ from sqlmodel import Session
 from server.app import create_app
 from server.settings import Settings
 from tests.browser.serving import served
-from tests.browser.watch import Watch, sideways_px
+from tests.browser.watch import sideways_px, watched
 from tests.server.photo_builders import RESULT, make_measurement
 from tests.server.test_halves import AFFINE, OUTLINE, pair
 
@@ -42,11 +42,8 @@ def fill(app: FastAPI) -> None:
 @pytest.fixture
 def page(address: str, browser: Browser) -> Iterator[Page]:
     """A watched page at phone width."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=address)
-    notes = Watch(address)
-    yield notes.over(context.new_page())
-    context.close()
-    assert notes.nothing_wrong()
+    with watched(browser, address, (390, 844)) as seen:
+        yield seen
 
 
 def lefts(page: Page) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from server.app import create_app
 from server.settings import Settings
 from tests.analysis.rendered_focus import series
 from tests.browser.serving import served
-from tests.browser.watch import Watch, sideways_px
+from tests.browser.watch import sideways_px, watched
 from tests.server.builders import make_face, make_fragment
 from tests.server.test_joinings import png
 
@@ -39,11 +39,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture
 def page(address: str, browser: Browser) -> Iterator[Page]:
     """A watched page."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900}, base_url=address)
-    notes = Watch(address)
-    yield notes.over(context.new_page())
-    context.close()
-    assert notes.nothing_wrong()
+    with watched(browser, address, (1280, 900)) as seen:
+        yield seen
 
 
 def add_and_choose(page: Page, face_id: int, pictures: dict[str, np.ndarray], folder: Path) -> None:

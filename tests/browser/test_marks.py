@@ -12,7 +12,7 @@ from server.app import create_app
 from server.measuring import examinations, jobs
 from server.settings import Settings
 from tests.browser.serving import served
-from tests.browser.watch import Watch, sideways_px
+from tests.browser.watch import sideways_px, watched
 from tests.server.photo_builders import make_real_photo, order_real
 
 SECONDS_TO_MEASURE = 120_000  # ms; on a machine busy with others
@@ -36,12 +36,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture(params=[(1280, 900), (390, 844)], ids=["desk", "phone"])
 def page(address: str, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
     """A watched page."""
-    width, height = request.param
-    context = browser.new_context(viewport={"width": width, "height": height}, base_url=address)
-    notes = Watch(address)
-    yield notes.over(context.new_page())
-    context.close()
-    assert notes.nothing_wrong()
+    with watched(browser, address, request.param) as seen:
+        yield seen
 
 
 def tap(page: Page, across: float, down: float) -> None:

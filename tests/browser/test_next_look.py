@@ -10,7 +10,7 @@ from sqlmodel import Session
 from server.app import create_app
 from server.settings import Settings
 from tests.browser.serving import served
-from tests.browser.watch import Watch, sideways_px
+from tests.browser.watch import sideways_px, watched
 from tests.server.builders import make_failure, make_part
 
 MOST_LOOKS = 8
@@ -45,12 +45,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture(params=[(1280, 900), (390, 844)], ids=["desk", "phone"])
 def page(address: str, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
     """A watched page."""
-    width, height = request.param
-    context = browser.new_context(viewport={"width": width, "height": height}, base_url=address)
-    notes = Watch(address)
-    yield notes.over(context.new_page())
-    context.close()
-    assert notes.nothing_wrong()
+    with watched(browser, address, request.param) as seen:
+        yield seen
 
 
 def number(page: Page, first: int) -> int:

@@ -1,9 +1,11 @@
 """What every page has to keep to while a test drives it: no error in the console, no request to another host."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
-from playwright.sync_api import ConsoleMessage, Page, Request
+from playwright.sync_api import Browser, ConsoleMessage, Page, Request
 
 
 @dataclass
@@ -42,3 +44,14 @@ def sideways_px(page: Page) -> int:
     """Return by how many pixels the page can be scrolled sideways."""
     width: int = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     return width
+
+
+@contextmanager
+def watched(browser: Browser, address: str, size: tuple[int, int]) -> Iterator[Page]:
+    """Open a page of that width and height on the record at `address`, and hold it to the rules at the end."""
+    width, height = size
+    context = browser.new_context(viewport={"width": width, "height": height}, base_url=address)
+    notes = Watch(address)
+    yield notes.over(context.new_page())
+    context.close()
+    assert notes.nothing_wrong()
