@@ -42,6 +42,14 @@ def test_link_leaves_customer_place_and_notes_out(client: Client, failure: Failu
     assert "pays late" not in ticked
 
 
+def test_link_leads_nowhere_else(client: Client, failure: Failure) -> None:
+    """No address on the page but its own and the files of its looks: a colleague has this case and no way on."""
+    path = make_link(client, failure)
+    leads = set(re.findall(r'href="([^"#]+)"', client.get(path).text))
+
+    assert not {address for address in leads if not address.startswith(("/static/", path))}
+
+
 def test_token_is_long_and_not_kept(client: Client, session: Session, failure: Failure) -> None:
     """The record holds a hash; two links never share a token; the token is on no later page."""
     tokens = [make_link(client, failure).rsplit("/", 1)[1] for _ in range(2)]
